@@ -1,0 +1,3 @@
+module limitans
+
+go 1.26.8
