@@ -1,3 +1,8 @@
 module limitans
 
 go 1.26.8
+
+require (
+	github.com/goccy/go-yaml v1.19.2 // indirect
+	golang.org/x/image v0.47.0 // indirect
+)

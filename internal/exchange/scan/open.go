@@ -1,0 +1,162 @@
+package scan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path"
+	"strings"
+
+	"limitans/fault"
+	"limitans/oct"
+)
+
+// Open turns a path into one scan; see the package comment for what is read.
+// Every fault is one line that says what is wrong and where. When ctx ends, its
+// error is the cause.
+func Open(ctx context.Context, p string, options Options) (v *oct.Volume, err error) {
+	defer func() {
+		// Decoders of other people's formats stand below; a defect in one of
+		// them must not take the program down with an unsaved record.
+		if r := recover(); r != nil {
+			v, err = nil, &fault.Error{Code: fault.Internal, Where: clean(p), What: fmt.Sprintf("reading failed inside this program (%v)", r)}
+		}
+	}()
+	options.Limits = options.Limits.withDefaults()
+	if err := options.Scale.check(); err != nil {
+		return nil, err
+	}
+	b, err := gather(ctx, p, options.Limits)
+	if err != nil {
+		return nil, stopped(err)
+	}
+	if b.close != nil {
+		defer func() { _ = b.close() }()
+	}
+	v, err = b.volume(ctx, p, options)
+	if err != nil {
+		return nil, stopped(err)
+	}
+	v.Notes = append(v.Notes, b.notes...)
+	if err := finish(v, p, b, options); err != nil {
+		return nil, err
+	}
+	return v, nil
+}
+
+// stopped turns the end of a context into a fault.
+func stopped(err error) error {
+	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return &fault.Error{Code: fault.Invalid, What: "opening the scan was stopped", Cause: err}
+	}
+	return err
+}
+
+// volume decides what the bundle is and reads it.
+func (b *bundle) volume(ctx context.Context, p string, o Options) (*oct.Volume, error) {
+	if b.wrapper == "" {
+		e := b.entries[0]
+		switch {
+		case e.kind == kindDICOM:
+			return b.dicom(b.entries, o)
+		case e.kind.isSlice():
+			return openSingle(ctx, p, b, o)
+		}
+		return nil, notAScan(e)
+	}
+	slices, err := b.slices()
+	if err != nil {
+		return nil, err
+	}
+	if slices[0].kind == kindDICOM {
+		return b.dicom(slices, o)
+	}
+	return openPictures(ctx, b, slices, o)
+}
+
+// slices picks the files that carry slices and refuses a mixture.
+func (b *bundle) slices() ([]entry, error) {
+	var out []entry
+	for _, e := range b.entries {
+		switch {
+		case strings.EqualFold(path.Base(e.name), "DICOMDIR"):
+			b.notes = append(b.notes, fmt.Sprintf("%s was passed over: it is a table of contents", clean(e.name)))
+		case e.kind.isSlice(), e.kind == kindForeign:
+			out = append(out, e)
+		case extensionKind(e.name) != kindUnknown:
+			return nil, notAScan(e)
+		case e.kind != kindText:
+			b.notes = append(b.notes, fmt.Sprintf("%s was passed over: it is neither a picture nor DICOM", clean(e.name)))
+		}
+	}
+	if len(out) == 0 {
+		return nil, &fault.Error{Code: fault.Malformed, Where: clean(b.name), What: strings.TrimSuffix("the "+b.wrapper, " of ") + " holds no slices",
+			Expected: "TIFF, PNG, JPEG or DICOM files"}
+	}
+	for _, e := range out {
+		if e.kind != out[0].kind {
+			return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
+				What:     fmt.Sprintf("holds files of several kinds: %s is %s, %s is %s", clean(out[0].name), kindName(out[0]), clean(e.name), kindName(e)),
+				Expected: "slices of one kind", Mend: "open the file or folder of one scan"}
+		}
+	}
+	if out[0].kind == kindForeign {
+		return nil, notAScan(out[0])
+	}
+	return out, nil
+}
+
+func kindName(e entry) string {
+	if e.kind == kindForeign {
+		return foreignName(e.head)
+	}
+	return e.kind.String()
+}
+
+// notAScan says what a file is that should have been a slice.
+func notAScan(e entry) error {
+	f := &fault.Error{Code: fault.Malformed, Where: clean(e.name), Expected: "TIFF, PNG, JPEG, DICOM or zip"}
+	switch e.kind {
+	case kindEmpty:
+		f.What = "the file is empty"
+	case kindText:
+		f.What = "the file holds text, not a picture"
+	case kindForeign:
+		f.Code, f.What = fault.Unsupported, "the file is "+foreignName(e.head)
+	default:
+		f.What = "the file is of no kind that this program knows"
+	}
+	return f
+}
+
+// dicom reads all files and hands them on; DICOM is decided by its attributes,
+// not by the order of names.
+func (b *bundle) dicom(entries []entry, o Options) (*oct.Volume, error) {
+	var files []namedBytes
+	total := int64(0)
+	for _, e := range entries {
+		data, err := e.read(o.Limits.FileBytes)
+		if err != nil {
+			return nil, err
+		}
+		if total += int64(len(data)); total > o.Limits.TotalBytes {
+			return nil, tooManyBytes(b.name, o.Limits.TotalBytes)
+		}
+		files = append(files, namedBytes{Name: e.name, Data: data})
+	}
+	if readDICOM == nil {
+		return nil, &fault.Error{Code: fault.Unsupported, Where: clean(b.name), What: "DICOM is not read by this build"}
+	}
+	v, err := readDICOM(files)
+	if err != nil {
+		return nil, err
+	}
+	if n := int64(len(v.Samples)); n > o.Limits.Samples {
+		return nil, &fault.Error{Code: fault.TooLarge, Where: "size", What: fmt.Sprintf("the scan has %d samples", n),
+			Expected: fmt.Sprintf("at most %d", o.Limits.Samples)}
+	}
+	return v, nil
+}
+
+// readDICOM makes one scan of DICOM files.
+var readDICOM func(files []namedBytes) (*oct.Volume, error)
