@@ -139,6 +139,45 @@ func TestImportRuleCanFail(t *testing.T) {
 	})
 }
 
+// pictureOffences wants every package in ARCHITECTURE.md, written with its
+// folder and a closing slash.
+func pictureOffences(sources []source) []string {
+	var picture string
+	for _, s := range sources {
+		if s.name == "ARCHITECTURE.md" {
+			picture = string(s.data)
+		}
+	}
+	missing := map[string]bool{}
+	for _, f := range parsed(sources) {
+		if !f.isTest() && !strings.Contains(picture, " "+f.folder()+"/ ") && !strings.Contains(picture, "\n"+f.folder()+"/ ") {
+			missing[f.folder()] = true
+		}
+	}
+	var offences []string
+	for folder := range missing {
+		offences = append(offences, "ARCHITECTURE.md:1: "+folder+"/ is not in the picture")
+	}
+	return offences
+}
+
+func TestEveryPackageIsInThePicture(t *testing.T) {
+	report(t, pictureOffences(repository(t)), "add the package, with its folder and a closing slash, to the picture in ARCHITECTURE.md.")
+}
+
+func TestPictureRuleCanFail(t *testing.T) {
+	tryRule(t, pictureOffences, []sample{
+		{"no picture", "oct/a.go", "package oct\n", "oct/ is not in the picture"},
+		{"tests alone", "oct/a_test.go", "package oct\n", ""},
+	})
+	drawn := source{"ARCHITECTURE.md", []byte("```\ncmd/limitans/ the commands\n  oct/hole/ the hole\n```\n")}
+	for folder, want := range map[string]int{"oct/hole": 0, "cmd/limitans": 0, "hole": 1, "oct": 1} {
+		if got := pictureOffences([]source{drawn, {folder + "/a.go", []byte("package p\n")}}); len(got) != want {
+			t.Errorf("%s: %q", folder, got)
+		}
+	}
+}
+
 // TestEveryFloorIsReachable guards the table itself against a package entered
 // twice: the first entry would silently win.
 func TestEveryFloorIsReachable(t *testing.T) {
