@@ -136,6 +136,7 @@ func checkNamed(add adder, at token.Pos, doc *ast.CommentGroup, name, begin stri
 
 func checkGroup(add adder, d *ast.GenDecl) {
 	grouped := d.Lparen.IsValid()
+	neighbours := neighbourComments(d)
 	for _, spec := range d.Specs {
 		switch s := spec.(type) {
 		case *ast.TypeSpec:
@@ -153,7 +154,7 @@ func checkGroup(add adder, d *ast.GenDecl) {
 					continue
 				}
 				if grouped || len(s.Names) > 1 {
-					if empty(d.Doc) && empty(s.Doc) && empty(s.Comment) {
+					if empty(d.Doc) && empty(s.Doc) && empty(s.Comment) && !neighbours[name.Name] {
 						add(name.Pos(), name.Name, "exported without a comment of its own or of its group")
 					}
 				} else {
@@ -162,6 +163,22 @@ func checkGroup(add adder, d *ast.GenDecl) {
 			}
 		}
 	}
+}
+
+// neighbourComments collects the words of all members' comments of a group: a
+// comment "MinX and MaxX bound …" stands for both.
+func neighbourComments(d *ast.GenDecl) map[string]bool {
+	words := map[string]bool{}
+	for _, spec := range d.Specs {
+		if s, is := spec.(*ast.ValueSpec); is {
+			for _, word := range strings.FieldsFunc(s.Doc.Text(), func(r rune) bool {
+				return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '_'
+			}) {
+				words[word] = true
+			}
+		}
+	}
+	return words
 }
 
 // checkInterface wants a comment at each method: it is the contract.
@@ -217,10 +234,12 @@ func TestCommentRuleCanFail(t *testing.T) {
 		{"type in a group", "oct/a.go", "package p\n\n// These are.\ntype (\n\tT int\n)\n", "T: exported without"},
 		{"constant", "oct/a.go", "package p\n\nconst C = 1\n", "C: exported without"},
 		{"member of a bare group", "oct/a.go", "package p\n\nvar (\n\tA int // fine\n\tB int\n)\n", "B: exported without"},
+		{"member a neighbour does not name", "oct/a.go", "package p\n\nvar (\n\t// A is it.\n\tA int\n\tB int\n)\n", "B: exported without"},
 		{"interface method", "oct/a.go", "package p\n\n// I is.\ntype I interface {\n\tM()\n}\n", "I.M: interface method"},
 		{"article", "oct/a.go", "package p\n\n// A T is.\ntype T int\n", ""},
 		{"colon", "oct/a.go", "package p\n\n// C: one.\nconst C = 1\n", ""},
 		{"group comment", "oct/a.go", "package p\n\n// The two.\nconst (\n\tA = 1\n\tB = 2\n)\n", ""},
+		{"neighbour's comment", "oct/a.go", "package p\n\nvar (\n\t// A and B are it.\n\tA int\n\tB int\n)\n", ""},
 		{"method of a hidden type", "oct/a.go", "package p\n\ntype t int\n\nfunc (t) M() {}\n", ""},
 		{"test file", "oct/a_test.go", "package p\n\nfunc F() {}\n", ""},
 	})
