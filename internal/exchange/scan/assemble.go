@@ -152,13 +152,12 @@ func openSingle(ctx context.Context, p string, b *bundle, o Options) (*oct.Volum
 
 // openPictures makes one scan of the pictures of a folder or zip.
 func openPictures(ctx context.Context, b *bundle, slices []entry, o Options) (*oct.Volume, error) {
-	if folder := path.Dir(slices[0].name); true {
-		for _, e := range slices {
-			if path.Dir(e.name) != folder {
-				return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
-					What: fmt.Sprintf("slices lie in several folders, %s and %s", clean(folder), clean(path.Dir(e.name))),
-					Mend: "open the folder of one scan"}
-			}
+	folder := path.Dir(slices[0].name)
+	for _, e := range slices {
+		if path.Dir(e.name) != folder {
+			return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
+				What: fmt.Sprintf("slices lie in several folders, %s and %s", clean(folder), clean(path.Dir(e.name))),
+				Mend: "open the folder of one scan"}
 		}
 	}
 	var frames []frame
@@ -195,8 +194,7 @@ func assemble(ctx context.Context, frames []frame, notes []string, format string
 		return nil, err
 	}
 	if n := int64(len(frames)) * int64(first.rows) * int64(first.columns); n > o.Limits.Samples {
-		return nil, &fault.Error{Code: fault.TooLarge, Where: "size", What: fmt.Sprintf("the scan has %d samples", n),
-			Expected: fmt.Sprintf("at most %d", o.Limits.Samples)}
+		return nil, tooManySamples(n, o.Limits)
 	}
 	v := &oct.Volume{Slices: len(frames), Rows: first.rows, Columns: first.columns, BitDepth: first.bits,
 		Samples: make([]uint16, len(frames)*first.rows*first.columns),
@@ -212,6 +210,9 @@ func assemble(ctx context.Context, frames []frame, notes []string, format string
 		more, err := f.decode(v.Slice(i))
 		if err != nil {
 			return nil, err
+		}
+		if reason := screenshot(v.Slice(i), v.Rows, v.Columns); reason != "" {
+			more = append(more, reason)
 		}
 		for _, n := range append(more, f.info.notes...) {
 			said[n] = append(said[n], i)

@@ -3,14 +3,37 @@ package scan
 import (
 	"fmt"
 	"math"
+	"math/bits"
+	"slices"
+	"strings"
 
 	"limitans/fault"
 	"limitans/oct"
 )
 
 // finish lays what people said over what the files said, checks the result and
-// looks at it.
-func finish(v *oct.Volume, p string, b *bundle, o Options) error {
+// looks at it. It returns another volume when the scan was turned.
+func finish(v *oct.Volume, p string, b *bundle, o Options) (*oct.Volume, error) {
+	if err := settle(v, p, b, o); err != nil {
+		return nil, err
+	}
+	if err := v.Check(); err != nil {
+		return nil, err
+	}
+	v = turnUpright(v, o.AcceptFlip)
+	noteUnknownScale(v)
+	noteUnusedBits(v)
+	for _, f := range oct.Inspect(v) {
+		if f.Kind == oct.FindingMirrored {
+			f.Text += "; it was left as it is, accept the flip to turn it"
+		}
+		v.Notes = append(v.Notes, f.Text)
+	}
+	return v, nil
+}
+
+// settle decides scale, pattern, acquisition and side between their sources.
+func settle(v *oct.Volume, p string, b *bundle, o Options) error {
 	side, err := findSideFile(p, b)
 	if err != nil {
 		return err
@@ -25,10 +48,50 @@ func finish(v *oct.Volume, p string, b *bundle, o Options) error {
 	if side != nil {
 		settleAcquisition(v, side)
 	}
-	if err := settleSide(v, p, b, side, o); err != nil {
-		return err
+	return settleSide(v, p, b, side, o)
+}
+
+// turnUpright flips a scan that looks upside down when the user accepted that, and
+// records both.
+func turnUpright(v *oct.Volume, accepted bool) *oct.Volume {
+	if !accepted {
+		return v
 	}
-	return v.Check()
+	o := oct.Upright(v)
+	if o.Direction != oct.DirectionMirrored {
+		v.Notes = append(v.Notes, fmt.Sprintf("a flip was accepted but not made: the scan looks %s (%s)", o.Direction, o.Reason))
+		return v
+	}
+	v = oct.FlipDepth(v)
+	v.Notes = append(v.Notes, fmt.Sprintf("the flip was accepted by the user; before it the scan looked upside down (%s)", o.Reason))
+	return v
+}
+
+// noteUnknownScale names the axes without micrometres.
+func noteUnknownScale(v *oct.Volume) {
+	var missing []string
+	for _, a := range []struct {
+		name  string
+		scale oct.AxisScale
+		skip  bool
+	}{{"depth", v.Scale.Depth, false}, {"lateral", v.Scale.Lateral, false},
+		{"slice", v.Scale.Slice, v.Slices == 1 || v.Pattern == oct.PatternRadial}} {
+		if !a.scale.Known() && !a.skip {
+			missing = append(missing, a.name)
+		}
+	}
+	if missing != nil {
+		v.Notes = append(v.Notes, fmt.Sprintf("scale unknown: %s; no micrometres along it until it is given", strings.Join(missing, ", ")))
+	}
+}
+
+// noteUnusedBits says when the samples use a small part of their range. They
+// are left as they are.
+func noteUnusedBits(v *oct.Volume) {
+	top := slices.Max(v.Samples)
+	if used := bits.Len16(top); v.BitDepth > 8 && used < v.BitDepth && top > 0 {
+		v.Notes = append(v.Notes, fmt.Sprintf("the largest sample is %d: the scan uses %d of its %d bits", top, used, v.BitDepth))
+	}
 }
 
 // settlePattern decides how the slices lie: as a side file says, else as the

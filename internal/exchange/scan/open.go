@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"limitans/fault"
+	"limitans/internal/exchange/dicom"
 	"limitans/oct"
 )
 
@@ -38,10 +39,7 @@ func Open(ctx context.Context, p string, options Options) (v *oct.Volume, err er
 		return nil, stopped(err)
 	}
 	v.Notes = append(v.Notes, b.notes...)
-	if err := finish(v, p, b, options); err != nil {
-		return nil, err
-	}
-	return v, nil
+	return finish(v, p, b, options)
 }
 
 // stopped turns the end of a context into a fault.
@@ -144,19 +142,32 @@ func (b *bundle) dicom(entries []entry, o Options) (*oct.Volume, error) {
 		}
 		files = append(files, namedBytes{Name: e.name, Data: data})
 	}
-	if readDICOM == nil {
-		return nil, &fault.Error{Code: fault.Unsupported, Where: clean(b.name), What: "DICOM is not read by this build"}
-	}
-	v, err := readDICOM(files)
+	v, err := readDICOMWith(files, o.Converter)
 	if err != nil {
 		return nil, err
 	}
 	if n := int64(len(v.Samples)); n > o.Limits.Samples {
-		return nil, &fault.Error{Code: fault.TooLarge, Where: "size", What: fmt.Sprintf("the scan has %d samples", n),
-			Expected: fmt.Sprintf("at most %d", o.Limits.Samples)}
+		return nil, tooManySamples(n, o.Limits)
 	}
+	o.progress(v.Slices, v.Slices)
 	return v, nil
 }
 
-// readDICOM makes one scan of DICOM files.
+// readDICOM makes one scan of DICOM files with the converters that are
+// installed; the DICOM readers set it.
 var readDICOM func(files []namedBytes) (*oct.Volume, error)
+
+func readDICOMWith(files []namedBytes, convert dicom.Converter) (*oct.Volume, error) {
+	switch {
+	case convert == nil:
+		return readDICOM(files)
+	case len(files) == 1:
+		return fromDICOM(files[0].Name, files[0].Data, convert)
+	}
+	return fromDICOMSeries(files, convert)
+}
+
+func tooManySamples(n int64, limits Limits) error {
+	return &fault.Error{Code: fault.TooLarge, Where: "size", What: fmt.Sprintf("the scan has %d samples", n),
+		Expected: fmt.Sprintf("at most %d", limits.Samples)}
+}

@@ -2,6 +2,7 @@ package scan
 
 import (
 	"limitans/eye"
+	"limitans/internal/exchange/dicom"
 	"limitans/oct"
 )
 
@@ -55,7 +56,10 @@ type Options struct {
 	AcceptSide bool
 	// AcceptFlip says that a scan found upside down may be turned.
 	AcceptFlip bool
-	Limits     Limits
+	// Converter decompresses DICOM pixel data that this program does not decode
+	// itself. Nil stands for [dicom.InstalledConverter].
+	Converter dicom.Converter
+	Limits    Limits
 	// Progress, when not nil, is told after each slice.
 	Progress func(done, total int)
 }
