@@ -54,8 +54,11 @@ func lex(s string) []token {
 			space = true
 			i++
 			continue
-		case isDigit(s[i]) || (s[i] == '.' || s[i] == ',') && i+1 < len(s) && isDigit(s[i+1]) && (i == 0 || !isDigit(s[i-1])) && (s[i] == '.' || i == 0):
+		case numberStarts(s, i):
 			t, end := lexNumber(s, i)
+			if end == i { // the comma of ",6/9" separates
+				t, end = token{kind: symbolToken, text: s[i : i+1]}, i+1
+			}
 			t.space = space
 			out = append(out, t)
 			i = end
@@ -71,6 +74,15 @@ func lex(s string) []token {
 		space = false
 	}
 	return out
+}
+
+// numberStarts tells digits, ".3" and, at the beginning of the text, ",3".
+func numberStarts(s string, i int) bool {
+	if isDigit(s[i]) {
+		return true
+	}
+	mark := s[i] == '.' && (i == 0 || !isDigit(s[i-1])) || s[i] == ',' && i == 0
+	return mark && i+1 < len(s) && isDigit(s[i+1])
 }
 
 // lexNumber reads digits with one decimal point or comma. A comma that is

@@ -115,6 +115,11 @@ func (p *parser) withUnit(t token, negative bool) Entry {
 	case next.text == "L" && t.integer() && !next.space && (u == noUnit || u == chartUnit):
 		u = lettersUnit
 		p.i++
+	case next.text == "L" && t.integer() && u == noUnit && p.i+1 == len(p.toks):
+		p.i++
+		e := plainNumber(t, negative, p.opt)
+		addNote(&e, "L may say letters or the left eye")
+		return e
 	default:
 		s, n := phraseAt(p.toks, p.i, 3, func(s string) bool { return unitWords[s] != noUnit && unitWords[s] < nearPoints })
 		if n > 0 && (u == noUnit || u == chartUnit || unitWords[s] == chartUnit) {
