@@ -145,7 +145,10 @@ func parseSideFile(name string, data []byte) (side *sideFile, err error) {
 			}
 		}
 	}
-	return s, s.check()
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	return s, nil
 }
 
 // check refuses keys that contradict each other.
