@@ -51,8 +51,10 @@ const (
 func Inspect(v *Volume) []Finding {
 	var out []Finding
 	if o := Upright(v); o.Direction == DirectionMirrored {
-		out = append(out, Finding{Kind: FindingMirrored,
-			Text: fmt.Sprintf("the scan looks upside down, vitreous below (%s)", o.Reason)})
+		out = append(out, Finding{
+			Kind: FindingMirrored,
+			Text: fmt.Sprintf("the scan looks upside down, vitreous below (%s)", o.Reason),
+		})
 	}
 	out = append(out, inspectSlices(v)...)
 	out = append(out, inspectResampling(v)...)
@@ -84,16 +86,22 @@ func inspectSlices(v *Volume) []Finding {
 	}
 	var out []Finding
 	if blank != nil {
-		out = append(out, Finding{FindingBlankSlices, blank,
-			fmt.Sprintf("%d of %d slices are blank (slice %s)", len(blank), v.Slices, joinInts(blank))})
+		out = append(out, Finding{
+			FindingBlankSlices, blank,
+			fmt.Sprintf("%d of %d slices are blank (slice %s)", len(blank), v.Slices, joinInts(blank)),
+		})
 	}
 	if again != nil {
-		out = append(out, Finding{FindingDuplicateSlices, again,
-			fmt.Sprintf("%d of %d slices repeat an earlier one (slice %s)", len(again), v.Slices, strings.Join(first(pairs, 8), ", "))})
+		out = append(out, Finding{
+			FindingDuplicateSlices, again,
+			fmt.Sprintf("%d of %d slices repeat an earlier one (slice %s)", len(again), v.Slices, strings.Join(first(pairs, 8), ", ")),
+		})
 	}
 	if incomplete != nil {
-		out = append(out, Finding{FindingNoData, incomplete,
-			fmt.Sprintf("%d of %d slices have wedges or bands at the frame's edge without data (slice %s)", len(incomplete), v.Slices, joinInts(incomplete))})
+		out = append(out, Finding{
+			FindingNoData, incomplete,
+			fmt.Sprintf("%d of %d slices have wedges or bands at the frame's edge without data (slice %s)", len(incomplete), v.Slices, joinInts(incomplete)),
+		})
 	}
 	return out
 }
@@ -138,8 +146,10 @@ func inspectResampling(v *Volume) []Finding {
 			how = fmt.Sprintf("traces of interpolation every %.3g samples", 1/frequency)
 		}
 		if how != "" {
-			out = append(out, Finding{Kind: FindingResampled,
-				Text: fmt.Sprintf("the %s of this export was enlarged (%s): the scanner's own scale does not hold along it", axis.name, how)})
+			out = append(out, Finding{
+				Kind: FindingResampled,
+				Text: fmt.Sprintf("the %s of this export was enlarged (%s): the scanner's own scale does not hold along it", axis.name, how),
+			})
 		}
 	}
 	return out
@@ -151,8 +161,10 @@ func inspectScale(v *Volume) []Finding {
 	depth, lateral := v.Scale.Depth, v.Scale.Lateral
 	if depth.Known() && lateral.Known() &&
 		math.Abs(depth.MicrometresPerSample-lateral.MicrometresPerSample) <= equalScales*depth.MicrometresPerSample {
-		out = append(out, Finding{Kind: FindingEqualScales,
-			Text: fmt.Sprintf("depth and lateral scale are given as equal (%.3g µm): true only for an export that was stretched to one-to-one", depth.MicrometresPerSample)})
+		out = append(out, Finding{
+			Kind: FindingEqualScales,
+			Text: fmt.Sprintf("depth and lateral scale are given as equal (%.3g µm): true only for an export that was stretched to one-to-one", depth.MicrometresPerSample),
+		})
 	}
 	rows, ok := retinaRows(v)
 	if !depth.Known() || !ok {

@@ -55,8 +55,10 @@ func tiffFrames(name string, r io.ReaderAt, size int64) ([]frame, []string, erro
 		}
 		_, has := directory[tagXResolution]
 		resolution = resolution || has
-		frames = append(frames, frame{label: place(name, where),
-			info: pictureInfo{rows: page.rows, columns: page.columns, bits: page.bits}, decode: page.decode})
+		frames = append(frames, frame{
+			label: place(name, where),
+			info:  pictureInfo{rows: page.rows, columns: page.columns, bits: page.bits}, decode: page.decode,
+		})
 	}
 	if len(frames) == 0 {
 		return nil, nil, t.malformed("", "the file holds no page but reduced copies and masks", "at least one picture")
@@ -155,9 +157,11 @@ func openPictures(ctx context.Context, b *bundle, slices []entry, o Options) (*o
 	folder := path.Dir(slices[0].name)
 	for _, e := range slices {
 		if path.Dir(e.name) != folder {
-			return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
+			return nil, &fault.Error{
+				Code: fault.Conflict, Where: clean(b.name),
 				What: fmt.Sprintf("slices lie in several folders, %s and %s", clean(folder), clean(path.Dir(e.name))),
-				Mend: "open the folder of one scan"}
+				Mend: "open the folder of one scan",
+			}
 		}
 	}
 	var frames []frame
@@ -171,9 +175,11 @@ func openPictures(ctx context.Context, b *bundle, slices []entry, o Options) (*o
 			return nil, err
 		}
 		if len(f) > 1 && len(slices) > 1 {
-			return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
+			return nil, &fault.Error{
+				Code: fault.Conflict, Where: clean(b.name),
 				What: fmt.Sprintf("%s has %d pages and lies among %d other files", clean(e.name), len(f), len(slices)-1),
-				Mend: "open the file with many pages by itself"}
+				Mend: "open the file with many pages by itself",
+			}
 		}
 		frames = append(frames, f...)
 		notes = append(notes, n...)
@@ -196,9 +202,11 @@ func assemble(ctx context.Context, frames []frame, notes []string, format string
 	if n := int64(len(frames)) * int64(first.rows) * int64(first.columns); n > o.Limits.Samples {
 		return nil, tooManySamples(n, o.Limits)
 	}
-	v := &oct.Volume{Slices: len(frames), Rows: first.rows, Columns: first.columns, BitDepth: first.bits,
+	v := &oct.Volume{
+		Slices: len(frames), Rows: first.rows, Columns: first.columns, BitDepth: first.bits,
 		Samples: make([]uint16, len(frames)*first.rows*first.columns),
-		Pattern: oct.PatternUnknown, Acquisition: oct.Acquisition{Format: format}, Notes: notes}
+		Pattern: oct.PatternUnknown, Acquisition: oct.Acquisition{Format: format}, Notes: notes,
+	}
 	if v.Slices == 1 {
 		v.Pattern = oct.PatternSingle
 	}
@@ -248,8 +256,10 @@ func sameSize(frames []frame) error {
 		}
 		parts = append(parts, fmt.Sprintf("%s (%s)", s, which))
 	}
-	return &fault.Error{Code: fault.Conflict, Where: "size", What: "slices differ in size: " + strings.Join(parts, "; "),
-		Expected: "slices of one scan, all of one size"}
+	return &fault.Error{
+		Code: fault.Conflict, Where: "size", What: "slices differ in size: " + strings.Join(parts, "; "),
+		Expected: "slices of one scan, all of one size",
+	}
 }
 
 // gatherNotes says each thing once, with the slices it holds for.

@@ -72,9 +72,15 @@ func tiffBytes(entries []tiffEntry, data []byte, next uint32) []byte {
 // greyTIFF is a valid page with some fields replaced or, with no values, left out.
 func greyTIFF(columns, rows uint32, data []byte, next uint32, changed ...tiffEntry) []byte {
 	entries := []tiffEntry{
-		{tagImageWidth, 4, []uint32{columns}}, {tagImageLength, 4, []uint32{rows}}, {tagBitsPerSample, 4, []uint32{8}},
-		{tagCompression, 4, []uint32{1}}, {tagPhotometric, 4, []uint32{1}}, {tagStripOffsets, 4, []uint32{0xdada}},
-		{tagSamplesPerPixel, 4, []uint32{1}}, {tagRowsPerStrip, 4, []uint32{rows}}, {tagStripByteCounts, 4, []uint32{uint32(len(data))}},
+		{tagImageWidth, 4, []uint32{columns}},
+		{tagImageLength, 4, []uint32{rows}},
+		{tagBitsPerSample, 4, []uint32{8}},
+		{tagCompression, 4, []uint32{1}},
+		{tagPhotometric, 4, []uint32{1}},
+		{tagStripOffsets, 4, []uint32{0xdada}},
+		{tagSamplesPerPixel, 4, []uint32{1}},
+		{tagRowsPerStrip, 4, []uint32{rows}},
+		{tagStripByteCounts, 4, []uint32{uint32(len(data))}},
 	}
 	for _, c := range changed {
 		found := false
@@ -371,6 +377,7 @@ func brokenZips(t *testing.T) []broken {
 		{name: "encrypted zip", make: file("a.zip", encryptedZip(good)), code: fault.Unsupported, says: "encrypted"},
 		{name: "zip in a zip", make: file("a.zip", zipBytes(t, zipped{"b.zip", good})), code: fault.Unsupported, says: "zip inside a zip"},
 		{name: "zip announcing 1.9 GB", make: file("a.zip", lyingZip(good, 1900<<20)), code: fault.Malformed, says: "announces"},
+		{name: "zip with control characters in a name", make: file("a.zip", lyingZip(zipBytes(t, zipped{"\x00\n\xe0.png", grey}), 1900<<20)), code: fault.Malformed, says: "···.png: announces"},
 		{name: "zip announcing too little", make: file("a.zip", lyingZip(good, 100)), code: fault.Malformed},
 		{name: "zip with a damaged entry", make: file("a.zip", func() []byte { b := bytes.Clone(good); b[60] ^= 0xff; return b }()), code: fault.Malformed},
 		{name: "zip that grows beyond the limit", make: file("a.zip", zipBytes(t, zipped{"a.png", zeros})), o: Options{Limits: Limits{FileBytes: 1 << 20}}, code: fault.TooLarge},

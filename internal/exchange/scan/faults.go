@@ -28,7 +28,7 @@ func clean(name string) string {
 
 // place joins a file and a place in it.
 func place(name, where string) string {
-	name = clean(name)
+	name, where = clean(name), clean(where)
 	switch {
 	case where == "":
 		return name
@@ -70,6 +70,8 @@ const colourTolerance = 6
 const noteNearlyGrey = "the colour channels differ by rounding only; the picture was read as grey"
 
 func colourFault(where string) error {
-	return &fault.Error{Code: fault.Unsupported, Where: where,
-		What: "looks like a colour screenshot", Expected: "a picture in grey", Mend: "crop and export the B-scan in grey"}
+	return &fault.Error{
+		Code: fault.Unsupported, Where: where,
+		What: "looks like a colour screenshot", Expected: "a picture in grey", Mend: "crop and export the B-scan in grey",
+	}
 }

@@ -74,8 +74,11 @@ func noteUnknownScale(v *oct.Volume) {
 		name  string
 		scale oct.AxisScale
 		skip  bool
-	}{{"depth", v.Scale.Depth, false}, {"lateral", v.Scale.Lateral, false},
-		{"slice", v.Scale.Slice, v.Slices == 1 || v.Pattern == oct.PatternRadial}} {
+	}{
+		{"depth", v.Scale.Depth, false},
+		{"lateral", v.Scale.Lateral, false},
+		{"slice", v.Scale.Slice, v.Slices == 1 || v.Pattern == oct.PatternRadial},
+	} {
 		if !a.scale.Known() && !a.skip {
 			missing = append(missing, a.name)
 		}
@@ -102,8 +105,10 @@ func settlePattern(v *oct.Volume, side *sideFile) error {
 			v.Notes = append(v.Notes, fmt.Sprintf("pattern: %s (side file %s) is used; the file says %s", side.pattern, side.name, v.Pattern))
 		}
 		if side.anglesDeg != nil && len(side.anglesDeg) != v.Slices {
-			return &fault.Error{Code: fault.Conflict, Where: place(side.name, "slice_angles_deg"),
-				What: fmt.Sprintf("%d angles for %d slices", len(side.anglesDeg), v.Slices), Expected: "one a slice"}
+			return &fault.Error{
+				Code: fault.Conflict, Where: place(side.name, "slice_angles_deg"),
+				What: fmt.Sprintf("%d angles for %d slices", len(side.anglesDeg), v.Slices), Expected: "one a slice",
+			}
 		}
 		if v.Slices > 1 || side.pattern == oct.PatternRadial {
 			v.Pattern, v.SliceAnglesDeg = side.pattern, side.anglesDeg
@@ -113,8 +118,10 @@ func settlePattern(v *oct.Volume, side *sideFile) error {
 	case v.Pattern == oct.PatternUnknown && v.Scale.Slice.Known():
 		v.Pattern = oct.PatternRaster
 	case v.Pattern == oct.PatternRadial && v.Scale.Slice.Trust == oct.TrustUserGiven:
-		return &fault.Error{Code: fault.Conflict, Where: sliceAxis.name,
-			What: fmt.Sprintf("a distance between slices is given (%s), but the slices are radial", v.Scale.Slice.Source), Expected: "no distance"}
+		return &fault.Error{
+			Code: fault.Conflict, Where: sliceAxis.name,
+			What: fmt.Sprintf("a distance between slices is given (%s), but the slices are radial", v.Scale.Slice.Source), Expected: "no distance",
+		}
 	}
 	return nil
 }

@@ -79,15 +79,19 @@ func (e *entry) look() error {
 }
 
 func tooManyBytes(name string, limit int64) error {
-	return &fault.Error{Code: fault.TooLarge, Where: clean(name), What: "the file is larger than this program takes",
-		Expected: fmt.Sprintf("at most %d MiB", limit>>20)}
+	return &fault.Error{
+		Code: fault.TooLarge, Where: clean(name), What: "the file is larger than this program takes",
+		Expected: fmt.Sprintf("at most %d MiB", limit>>20),
+	}
 }
 
 func openFault(name string, err error) error {
 	switch {
 	case errors.Is(err, zip.ErrAlgorithm):
-		return &fault.Error{Code: fault.Unsupported, Where: clean(name), What: "is packed with a method this program does not unpack",
-			Mend: "pack it again with the usual Deflate", Cause: err}
+		return &fault.Error{
+			Code: fault.Unsupported, Where: clean(name), What: "is packed with a method this program does not unpack",
+			Mend: "pack it again with the usual Deflate", Cause: err,
+		}
 	case errors.Is(err, zip.ErrChecksum), errors.Is(err, zip.ErrFormat), strings.HasPrefix(err.Error(), "flate:"):
 		return &fault.Error{Code: fault.Malformed, Where: clean(name), What: "is damaged inside the zip", Expected: "a complete zip", Cause: err}
 	}
@@ -187,8 +191,10 @@ func (b *bundle) sort() {
 }
 
 func tooManyEntries(name string, limits Limits) error {
-	return &fault.Error{Code: fault.TooLarge, Where: clean(name), What: "holds more files than this program takes",
-		Expected: fmt.Sprintf("at most %d", limits.Entries)}
+	return &fault.Error{
+		Code: fault.TooLarge, Where: clean(name), What: "holds more files than this program takes",
+		Expected: fmt.Sprintf("at most %d", limits.Entries),
+	}
 }
 
 // hidden reports names that operating systems leave behind.

@@ -71,10 +71,16 @@ func hasAnyPrefix(head []byte, prefixes ...string) bool {
 // the fault can say what the file is.
 func foreignName(head []byte) string {
 	for _, f := range []struct{ magic, name string }{
-		{"GIF8", "a GIF picture"}, {"BM", "a BMP picture"}, {"%PDF", "a PDF document"},
-		{"\x1f\x8b", "a gzip archive"}, {"7z\xbc\xaf\x27\x1c", "a 7z archive"}, {"Rar!", "a RAR archive"},
-		{"\x00\x00\x00\x0cjP  ", "a JPEG 2000 picture"}, {"\xff\x4f\xff\x51", "a JPEG 2000 codestream"},
-		{"\x89HDF\r\n\x1a\n", "an HDF5 file"}, {"\x1aE\xdf\xa3", "a film"},
+		{"GIF8", "a GIF picture"},
+		{"BM", "a BMP picture"},
+		{"%PDF", "a PDF document"},
+		{"\x1f\x8b", "a gzip archive"},
+		{"7z\xbc\xaf\x27\x1c", "a 7z archive"},
+		{"Rar!", "a RAR archive"},
+		{"\x00\x00\x00\x0cjP  ", "a JPEG 2000 picture"},
+		{"\xff\x4f\xff\x51", "a JPEG 2000 codestream"},
+		{"\x89HDF\r\n\x1a\n", "an HDF5 file"},
+		{"\x1aE\xdf\xa3", "a film"},
 	} {
 		if bytes.HasPrefix(head, []byte(f.magic)) && (f.magic != "BM" || !isText(head)) {
 			return f.name

@@ -88,14 +88,18 @@ func (b *bundle) slices() ([]entry, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &fault.Error{Code: fault.Malformed, Where: clean(b.name), What: strings.TrimSuffix("the "+b.wrapper, " of ") + " holds no slices",
-			Expected: "TIFF, PNG, JPEG or DICOM files"}
+		return nil, &fault.Error{
+			Code: fault.Malformed, Where: clean(b.name), What: strings.TrimSuffix("the "+b.wrapper, " of ") + " holds no slices",
+			Expected: "TIFF, PNG, JPEG or DICOM files",
+		}
 	}
 	for _, e := range out {
 		if e.kind != out[0].kind {
-			return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
+			return nil, &fault.Error{
+				Code: fault.Conflict, Where: clean(b.name),
 				What:     fmt.Sprintf("holds files of several kinds: %s is %s, %s is %s", clean(out[0].name), kindName(out[0]), clean(e.name), kindName(e)),
-				Expected: "slices of one kind", Mend: "open the file or folder of one scan"}
+				Expected: "slices of one kind", Mend: "open the file or folder of one scan",
+			}
 		}
 	}
 	if out[0].kind == kindForeign {
@@ -131,15 +135,14 @@ func notAScan(e entry) error {
 // not by the order of names.
 func (b *bundle) dicom(entries []entry, o Options) (*oct.Volume, error) {
 	var files []namedBytes
-	total := int64(0)
+	// All files are in memory at once, so the bound of one file holds for all.
+	left := min(o.Limits.FileBytes, o.Limits.TotalBytes)
 	for _, e := range entries {
-		data, err := e.read(o.Limits.FileBytes)
+		data, err := e.read(left)
 		if err != nil {
 			return nil, err
 		}
-		if total += int64(len(data)); total > o.Limits.TotalBytes {
-			return nil, tooManyBytes(b.name, o.Limits.TotalBytes)
-		}
+		left -= int64(len(data))
 		files = append(files, namedBytes{Name: e.name, Data: data})
 	}
 	v, err := readDICOMWith(files, o.Converter)
@@ -168,6 +171,8 @@ func readDICOMWith(files []namedBytes, convert dicom.Converter) (*oct.Volume, er
 }
 
 func tooManySamples(n int64, limits Limits) error {
-	return &fault.Error{Code: fault.TooLarge, Where: "size", What: fmt.Sprintf("the scan has %d samples", n),
-		Expected: fmt.Sprintf("at most %d", limits.Samples)}
+	return &fault.Error{
+		Code: fault.TooLarge, Where: "size", What: fmt.Sprintf("the scan has %d samples", n),
+		Expected: fmt.Sprintf("at most %d", limits.Samples),
+	}
 }

@@ -49,12 +49,16 @@ func inspectPicture(name string, k kind, data []byte) (pictureInfo, error) {
 		return pictureInfo{}, err
 	}
 	if int64(config.Height)*int64(config.Width) > expansion*int64(len(data)) {
-		return pictureInfo{}, &fault.Error{Code: fault.Malformed, Where: clean(name),
-			What: fmt.Sprintf("%d bytes cannot hold %d × %d samples", len(data), config.Height, config.Width), Expected: "a complete picture"}
+		return pictureInfo{}, &fault.Error{
+			Code: fault.Malformed, Where: clean(name),
+			What: fmt.Sprintf("%d bytes cannot hold %d × %d samples", len(data), config.Height, config.Width), Expected: "a complete picture",
+		}
 	}
 	if o := exifOrientation(k, data); o != 1 {
-		return pictureInfo{}, &fault.Error{Code: fault.Unsupported, Where: clean(name),
-			What: fmt.Sprintf("the orientation mark (%d) says that the picture is stored turned or mirrored", o), Mend: "export it upright"}
+		return pictureInfo{}, &fault.Error{
+			Code: fault.Unsupported, Where: clean(name),
+			What: fmt.Sprintf("the orientation mark (%d) says that the picture is stored turned or mirrored", o), Mend: "export it upright",
+		}
 	}
 	info := pictureInfo{rows: config.Height, columns: config.Width, bits: 8, lossy: k == kindJPEG}
 	switch config.ColorModel {
@@ -69,8 +73,10 @@ func inspectPicture(name string, k kind, data []byte) (pictureInfo, error) {
 
 // pictureFault separates what is valid but not read from what is broken.
 func pictureFault(name string, k kind, err error) error {
-	e := &fault.Error{Code: fault.Malformed, Where: clean(name), Cause: err,
-		What: fmt.Sprintf("the %s is damaged (%s)", k, clean(err.Error())), Expected: "a complete picture"}
+	e := &fault.Error{
+		Code: fault.Malformed, Where: clean(name), Cause: err,
+		What: fmt.Sprintf("the %s is damaged (%s)", k, clean(err.Error())), Expected: "a complete picture",
+	}
 	if text := err.Error(); strings.Contains(text, "unsupported") {
 		e.Code, e.Expected = fault.Unsupported, ""
 		e.What, e.Mend = fmt.Sprintf("this kind of %s is not read (%s)", k, clean(text)), "export as grey PNG or TIFF"

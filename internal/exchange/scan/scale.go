@@ -32,8 +32,10 @@ func (a axis) check(where string, um float64) error {
 	if um >= a.low && um <= a.high {
 		return nil
 	}
-	e := &fault.Error{Code: fault.Invalid, Where: where, What: fmt.Sprintf("%g µm per sample cannot be", um),
-		Expected: fmt.Sprintf("%g to %g µm", a.low, a.high)}
+	e := &fault.Error{
+		Code: fault.Invalid, Where: where, What: fmt.Sprintf("%g µm per sample cannot be", um),
+		Expected: fmt.Sprintf("%g to %g µm", a.low, a.high),
+	}
 	switch um *= 1000; {
 	case math.IsNaN(um):
 		e.What = "is not a number"

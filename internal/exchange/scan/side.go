@@ -46,8 +46,10 @@ func settleSide(v *oct.Volume, p string, b *bundle, side *sideFile, o Options) e
 	case differ && o.AcceptSide && o.Laterality != eye.SideUnknown:
 		v.Notes = append(v.Notes, fmt.Sprintf("the sources of the side disagree (%s); %s was confirmed by the user", list, o.Laterality))
 	case differ:
-		return &fault.Error{Code: fault.Conflict, Where: "eye", What: "the sources of the side disagree: " + list,
-			Expected: "one side", Mend: "look at the eye's records, then give the side and confirm it"}
+		return &fault.Error{
+			Code: fault.Conflict, Where: "eye", What: "the sources of the side disagree: " + list,
+			Expected: "one side", Mend: "look at the eye's records, then give the side and confirm it",
+		}
 	case firm == eye.SideUnknown && any != eye.SideUnknown:
 		v.Notes = append(v.Notes, fmt.Sprintf("the side is not set: only %s; give the side to set it", list))
 	}

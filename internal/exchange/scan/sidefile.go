@@ -90,8 +90,10 @@ func findSideFile(p string, b *bundle) (*sideFile, error) {
 		}
 		return parseSideFile(found[0].name, data)
 	}
-	return nil, &fault.Error{Code: fault.Conflict, Where: clean(b.name),
-		What: fmt.Sprintf("there are two side files, %s and %s", clean(found[0].name), clean(found[1].name)), Mend: "keep one"}
+	return nil, &fault.Error{
+		Code: fault.Conflict, Where: clean(b.name),
+		What: fmt.Sprintf("there are two side files, %s and %s", clean(found[0].name), clean(found[1].name)), Mend: "keep one",
+	}
 }
 
 func isSideFileName(name string, stems ...string) bool {

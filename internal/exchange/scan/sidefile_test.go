@@ -109,6 +109,22 @@ func TestScalePrecedence(t *testing.T) {
 	}
 }
 
+// A person's scale wins over the file's own; a difference beyond 1 % is told
+// with both values, one within it is not.
+func TestScaleOverFileAttribute(t *testing.T) {
+	v := &oct.Volume{}
+	v.Scale.Depth = oct.AxisScale{MicrometresPerSample: 3.87, Trust: oct.TrustFileGiven, Source: "Pixel Spacing"}
+	v.Scale.Lateral = oct.AxisScale{MicrometresPerSample: 11.5, Trust: oct.TrustFileGiven, Source: "Pixel Spacing"}
+	GivenScale{DepthUM: new(3.9), LateralUM: new(11.65)}.apply(v, "given by the user")
+	if v.Scale.Depth.MicrometresPerSample != 3.9 || v.Scale.Lateral.MicrometresPerSample != 11.65 || v.Scale.Depth.Trust != oct.TrustUserGiven {
+		t.Errorf("%+v", v.Scale)
+	}
+	want := "lateral scale: 11.65 µm per sample (given by the user) is used; Pixel Spacing says 11.5 µm"
+	if len(v.Notes) != 1 || v.Notes[0] != want {
+		t.Errorf("%q", v.Notes)
+	}
+}
+
 func TestTwoSideFiles(t *testing.T) {
 	folder := t.TempDir()
 	p := copyTo(t, realVolume, folder, "hole.tif")

@@ -120,8 +120,10 @@ func (t *tiffFile) pages(first int64) ([]tiffDirectory, error) {
 		}
 		seen[offset] = true
 		if len(pages) == oct.MaxSide {
-			return nil, &fault.Error{Code: fault.TooLarge, Where: place(t.name, where),
-				What: "more pages than this program takes", Expected: fmt.Sprintf("at most %d", oct.MaxSide)}
+			return nil, &fault.Error{
+				Code: fault.TooLarge, Where: place(t.name, where),
+				What: "more pages than this program takes", Expected: fmt.Sprintf("at most %d", oct.MaxSide),
+			}
 		}
 		head, err := t.read(offset, 2, where, "the directory")
 		if err != nil {
@@ -138,8 +140,10 @@ func (t *tiffFile) pages(first int64) ([]tiffDirectory, error) {
 		page := tiffDirectory{}
 		for i := range n {
 			entry := body[i*12:]
-			page[t.order.Uint16(entry)] = tiffField{typ: t.order.Uint16(entry[2:]),
-				count: t.order.Uint32(entry[4:]), value: [4]byte(entry[8:12])}
+			page[t.order.Uint16(entry)] = tiffField{
+				typ:   t.order.Uint16(entry[2:]),
+				count: t.order.Uint32(entry[4:]), value: [4]byte(entry[8:12]),
+			}
 		}
 		pages = append(pages, page)
 		offset = int64(t.order.Uint32(body[n*12:]))

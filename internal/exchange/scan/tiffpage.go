@@ -229,13 +229,17 @@ func ceilDiv(a, b int) int { return (a + b - 1) / b }
 // checkSide refuses pictures without samples and those too large for a scan.
 func checkSide(where string, rows, columns int64) error {
 	if rows > oct.MaxSide || columns > oct.MaxSide {
-		return &fault.Error{Code: fault.TooLarge, Where: where,
+		return &fault.Error{
+			Code: fault.TooLarge, Where: where,
 			What:     fmt.Sprintf("%d × %d samples are more than this program takes", rows, columns),
-			Expected: fmt.Sprintf("at most %d along a side", oct.MaxSide)}
+			Expected: fmt.Sprintf("at most %d along a side", oct.MaxSide),
+		}
 	}
 	if rows < 1 || columns < 1 {
-		return &fault.Error{Code: fault.Malformed, Where: where,
-			What: fmt.Sprintf("a picture of %d × %d samples is empty", rows, columns), Expected: "at least one row and column"}
+		return &fault.Error{
+			Code: fault.Malformed, Where: where,
+			What: fmt.Sprintf("a picture of %d × %d samples is empty", rows, columns), Expected: "at least one row and column",
+		}
 	}
 	return nil
 }

@@ -49,8 +49,10 @@ func listZip(name string, r io.ReaderAt, size int64, limits Limits) (*bundle, er
 		// Deflate cannot do better than its bound, so such an entry lies or is
 		// made to fill memory.
 		if e.size/1033 > int64(f.CompressedSize64)+1 {
-			return nil, &fault.Error{Code: fault.Malformed, Where: place(name, inside),
-				What: fmt.Sprintf("announces %d bytes from %d packed ones", e.size, f.CompressedSize64), Expected: "an honest zip"}
+			return nil, &fault.Error{
+				Code: fault.Malformed, Where: place(name, inside),
+				What: fmt.Sprintf("announces %d bytes from %d packed ones", e.size, f.CompressedSize64), Expected: "an honest zip",
+			}
 		}
 		if err := e.look(); err != nil {
 			return nil, err
@@ -81,8 +83,10 @@ func checkZipDirectory(name string, r io.ReaderAt, size int64) error {
 	start := binary.LittleEndian.Uint32(end[16:])
 	room := size - int64(len(tail)) + int64(at) - int64(start)
 	if count == 0xffff || bytesLong > maxZipDirectoryBytes || room > maxZipDirectoryBytes {
-		return &fault.Error{Code: fault.TooLarge, Where: clean(name), What: "the table of contents of the zip is larger than this program takes",
-			Mend: "unpack it and open the folder"}
+		return &fault.Error{
+			Code: fault.TooLarge, Where: clean(name), What: "the table of contents of the zip is larger than this program takes",
+			Mend: "unpack it and open the folder",
+		}
 	}
 	return nil
 }
