@@ -133,18 +133,18 @@ func LogMARFromLetters(letters float64) (float64, error) {
 
 // LettersFromLogMAR returns 85 − 50·logMAR, unrounded. Source: Gregori, Feuer
 // and Rosenfeld 2010, Retina 30:1046 (abstract). It fails where the result is
-// not a letter score (below 0 or above 100): such an eye is off the chart and
-// a negative score must not be shown.
+// negative or rounds to more than 100: such an eye is off the chart. So 20/10
+// gives 100.05, the full score.
 func LettersFromLogMAR(logMAR float64) (float64, error) {
 	letters := lettersAtLogMARZero - lettersPerLogMAR*logMAR
 	const guard = 1e-9
-	if !finite(letters) || letters < MinLetters-guard || letters > MaxLetters+guard {
+	if !finite(letters) || letters < MinLetters-guard || letters >= MaxLetters+0.5 {
 		return 0, &fault.Error{
 			Code: fault.NotMeasurable, Where: "letter score",
 			What: fmt.Sprintf("logMAR %g is off the letter chart", logMAR), Expected: "logMAR -0.3 to 1.7",
 		}
 	}
-	return math.Min(MaxLetters, math.Max(MinLetters, letters)), nil
+	return math.Max(MinLetters, letters), nil // the guard admits −1e-9, which is 0
 }
 
 // LogMARAtDistance returns the acuity when a line marked logMAR on a chart made

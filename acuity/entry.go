@@ -205,7 +205,7 @@ func missing(why string) Entry {
 // and chart give the value.
 func chartValue(logMAR float64, scheme, understood string) Entry {
 	if !finite(logMAR) || !inRange(logMAR) {
-		e := unusable(fmt.Sprintf("%s would be logMAR %.2f, outside what is accepted as measured (%g to %g)", understood, logMAR, MinLogMAR, MaxLogMAR))
+		e := unusable(fmt.Sprintf("%s: logMAR %.2f is outside what is accepted as measured (%g to %g)", understood, logMAR, MinLogMAR, MaxLogMAR))
 		e.Understood = understood
 		return e
 	}

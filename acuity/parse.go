@@ -175,7 +175,7 @@ func (p *parser) symbol(t token) {
 	case t.text == "+" && next.kind == numberToken && !next.space:
 	case t.text == ",", t.text == ";", t.text == "|", t.text == "-":
 		p.separator()
-	case t.text == "/" && t.space && next.space:
+	case t.text == "/" && (t.space && next.space || next.kind == wordToken):
 		p.separator()
 	case t.text == "/":
 		p.broken = "a slash that belongs to no fraction"
@@ -187,9 +187,17 @@ func (p *parser) symbol(t token) {
 		p.broken = "a raised digit without a sign"
 	case t.text == "%":
 		p.broken = "a percentage is no notation of acuity read here"
+	case !strings.Contains(harmless, t.text):
+		if next.kind == numberToken && !next.space || p.at(-1).kind == numberToken && !t.space {
+			p.broken = fmt.Sprintf("%q beside a number is not known", t.text)
+		}
+		p.leftovers = append(p.leftovers, t.text)
 	}
 	p.i++
 }
+
+// harmless are signs that change nothing.
+const harmless = "()[]{}:=.*'\"@&_!#+"
 
 func (p *parser) separator() { p.items = append(p.items, item{kind: separatorItem}) }
 
@@ -217,6 +225,10 @@ func (p *parser) word() {
 		p.i++
 		return
 	}
+	if digitLike[t.text] && (!t.space && p.at(-1).kind == numberToken || p.at(1).kind == numberToken && !p.at(1).space) {
+		p.broken = fmt.Sprintf("the letter %q where a digit belongs", t.text)
+		return
+	}
 	start, size := p.i, 0
 	var act func()
 	for _, v := range vocabularies {
@@ -233,6 +245,9 @@ func (p *parser) word() {
 	p.i += size
 	act()
 }
+
+// digitLike are letters typed or recognised in place of 0 and 1.
+var digitLike = words("O, o, l, I, i, Q")
 
 // vocabularies are tried in this order; the longest phrase wins, the earlier
 // list on a tie.
@@ -301,6 +316,15 @@ func (p *parser) category(phrase string, start int) {
 	case e.Kind == LightPerception && p.at(0).is("-") && p.at(0).space && (p.i+1 >= len(p.toks)):
 		e = question("a dash behind light perception: a mark or \"none\"?", e, category(NoLightPerception, nil, p.opt))
 		p.i++
+	case p.at(0).is("/") && p.at(1).kind == wordToken && lexicon[p.at(1).fold] != nil:
+		found = []Entry{e}
+		p.i++
+		others, _ := resolve(p.at(0).fold, p.opt.Language)
+		for _, m := range others {
+			found = append(found, category(m.kind, nil, p.opt))
+		}
+		p.i++
+		e = question("two categories: which holds?", found...)
 	case e.Kind == CountingFingers && p.at(0).kind == numberToken && p.at(1).is("/") && p.at(2).kind == numberToken:
 		chart := readFraction(p.at(0), p.at(2), p.opt)
 		e = question("counting fingers and a fraction: which holds?", e, chart)
@@ -314,6 +338,9 @@ func (p *parser) category(phrase string, start int) {
 func (p *parser) negated() bool {
 	t, next := p.at(0), p.at(1)
 	switch {
+	case t.is("(") && p.at(2).is(")") && (next.is("-") || next.is("+") || next.fold == "neg" || next.fold == "negative"):
+		p.i += 3
+		return !next.is("+")
 	case t.fold == "neg" || t.fold == "negative" || t.fold == "negativ" || t.fold == "absent" || t.fold == "nil":
 		p.i++
 		return true

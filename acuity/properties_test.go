@@ -139,7 +139,7 @@ func check(text string, opt Options) error {
 			return fmt.Errorf("%s without a reason", e.Kind)
 		case has && (!finite(*e.LogMAR) || !inRange(*e.LogMAR) && e.Kind == Measured || *e.LogMAR > 3):
 			return fmt.Errorf("logMAR %g", *e.LogMAR)
-		case e.Letters != nil && (*e.Letters < 0 || *e.Letters > 100):
+		case e.Letters != nil && (*e.Letters < 0 || *e.Letters >= 100.5):
 			return fmt.Errorf("letters %g", *e.Letters)
 		case !slices.Contains([]Role{Corrected, Uncorrected, Pinhole, RoleUnknown}, e.Role):
 			return fmt.Errorf("role %q", e.Role)

@@ -2,6 +2,7 @@ package acuity
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"limitans/eye"
@@ -14,10 +15,15 @@ func (p *parser) finish() []Entry {
 	}
 	assignRoles(p.items)
 	assignSides(p.items)
+	p.looseNumbers()
 	var out []Entry
 	for i, it := range p.items {
 		switch it.kind {
 		case valueItem:
+			if n := len(out); n > 0 && it.entry.Kind == NoLightPerception && out[n-1].Kind == NoLightPerception && strings.Contains(it.entry.Note, notSurgery) {
+				addNote(&out[n-1], notSurgery) // "NLP (enucleated)" is one finding
+				continue
+			}
 			out = append(out, it.entry)
 		case noGainItem:
 			if len(out) == 0 {
@@ -34,6 +40,35 @@ func (p *parser) finish() []Entry {
 		p.notes(&out[i], i, len(out))
 	}
 	return out
+}
+
+// looseNumbers looks again at numbers without a unit. Beside a value that is
+// written out they may be anything, a lens power or a day: whole numbers
+// without a role go to the words that were not read, others become questions.
+// Beside unknown words only, a number is a question too, unless the file has
+// settled what plain numbers mean.
+func (p *parser) looseNumbers() {
+	others := false
+	for _, it := range p.items {
+		others = others || it.kind == valueItem && !it.entry.plain && it.entry.Kind != Unusable
+	}
+	words := len(p.leftovers) > 0
+	kept := p.items[:0]
+	for _, it := range p.items {
+		e := &it.entry
+		switch {
+		case it.kind != valueItem || !e.plain || !others && !words:
+		case others && words && e.plainNum == math.Trunc(e.plainNum) && e.Role == RoleUnknown:
+			p.leftovers = append(p.leftovers, fmt.Sprintf("%g", e.plainNum))
+			continue
+		case e.Kind == Measured && (others || p.opt.Plain == PlainUndecided || e.plainNum < 0):
+			understood, role, side := e.Understood, e.Role, e.Side
+			*e = question("a number without a unit beside other writing: acuity or something else?", *e)
+			e.Understood, e.Role, e.Side = understood, role, side
+		}
+		kept = append(kept, it)
+	}
+	p.items = kept
 }
 
 // noGainFirst is for "no improvement with pinhole" in front of any value.
@@ -61,6 +96,9 @@ func (p *parser) notes(e *Entry, i, n int) {
 			}
 		}
 		addNote(e, "also written: "+text)
+	}
+	if p.distance != nil {
+		addNote(e, fmt.Sprintf("a distance of %.3g m stands in the text", *p.distance))
 	}
 	if p.doubt {
 		addNote(e, "marked as uncertain in the text")
@@ -158,32 +196,41 @@ func segmentRoles(items []item, start, end int, set func(int, Role)) {
 	}
 }
 
-// assignSides gives a side to the values behind it, or, when the text ends with
-// its only side, to all values.
+// assignSides gives a side to the values behind it; when the text ends with its
+// only side, to all values; when each value is followed by its side ("6/9 OD,
+// 6/12 OS"), to the value in front. Anything else stays without a side.
 func assignSides(items []item) {
-	side, seen, valueBefore := eye.SideUnknown, 0, false
+	var order []int // values and sides
+	sides := 0
 	for i := range items {
-		switch items[i].kind {
-		case sideItem:
-			side = items[i].side
-			seen++
-		case valueItem:
-			items[i].entry.Side = side
-			valueBefore = valueBefore || seen == 0
+		if items[i].kind == sideItem {
+			sides++
+			order = append(order, i)
+		} else if items[i].kind == valueItem {
+			order = append(order, i)
 		}
 	}
-	if valueBefore && seen == 1 {
-		for i := range items {
-			if items[i].kind == valueItem {
-				items[i].entry.Side = side
-			}
-		}
-	} else if valueBefore && seen > 1 {
-		for i := range items {
-			if items[i].kind == valueItem {
-				items[i].entry.Side = eye.SideUnknown
-				addNote(&items[i].entry, "the text names more than one side, and it is not clear which value is whose")
-			}
+	if sides == 0 {
+		return
+	}
+	leading := items[order[0]].kind == sideItem
+	pairs := len(order) == 2*sides
+	for k, i := range order {
+		pairs = pairs && (items[i].kind == sideItem) == (k%2 == 1)
+	}
+	side := eye.SideUnknown
+	for k, i := range order {
+		switch {
+		case items[i].kind == sideItem:
+			side = items[i].side
+		case leading:
+			items[i].entry.Side = side
+		case pairs:
+			items[i].entry.Side = items[order[k+1]].side
+		case sides == 1 && items[order[len(order)-1]].kind == sideItem:
+			items[i].entry.Side = items[order[len(order)-1]].side
+		default:
+			addNote(&items[i].entry, "a side is named, but it is not clear for which value")
 		}
 	}
 }

@@ -160,7 +160,8 @@ func TestSides(t *testing.T) {
 		"6/9 LE":           {eye.Left},
 		"R 6/9 L 6/12":     {eye.Right, eye.Left},
 		"OD sc 6/9 cc 6/6": {eye.Right, eye.Right},
-		"6/9 OD 6/12 OS":   {eye.SideUnknown, eye.SideUnknown}, // could be either way round
+		"6/9 OD 6/12 OS":   {eye.Right, eye.Left},
+		"6/9 6/12 OD 6/18": {eye.SideUnknown, eye.SideUnknown, eye.SideUnknown}, // not told
 	} {
 		got := Parse(text, Options{})
 		if len(got) != len(want) {

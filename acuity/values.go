@@ -25,6 +25,12 @@ func (p *parser) number(negative bool) {
 		return
 	}
 	p.suffixes(&e, true)
+	if e.Scheme == schemeLetters {
+		if metres, _ := p.takeDistance(false); metres != nil {
+			e.DistanceM = metres
+			addNote(&e, fmt.Sprintf("letters at %.3g m: say whether this is the whole score", *metres))
+		}
+	}
 	p.add(e)
 }
 
@@ -46,7 +52,7 @@ func (p *parser) fraction() {
 		return
 	}
 	p.i += 3
-	if p.at(0).is("/") && !(p.at(0).space && p.at(1).space) {
+	if p.at(0).is("/") && p.at(1).kind != wordToken && !(p.at(0).space && p.at(1).space) {
 		p.broken = "more than one slash"
 		return
 	}
@@ -196,6 +202,7 @@ func (p *parser) suffixes(e *Entry, plain bool) {
 	for {
 		t, next := p.at(0), p.at(1)
 		switch {
+		case p.lettersInWords(e):
 		case t.is("(") && (next.is("+") || next.is("-") || partialWords[next.fold]), t.is(")"):
 			p.i++
 		case t.is("?"):
@@ -291,6 +298,41 @@ func (p *parser) credit(e *Entry, sign, n token, plain bool) bool {
 	applyLetters(e, 0, count, p.opt)
 	if count > 0 {
 		e.Understood += fmt.Sprintf(", %d gained", count)
+	}
+	return true
+}
+
+var (
+	missedWords = words("missed, missing, wrong, lost, short, less, out, error, errors, fehler")
+	gainedWords = words("extra, gained, more, better")
+)
+
+// lettersInWords reads "(2 letters missed)" behind a fraction; what the letters
+// did must be told, else it is a question.
+func (p *parser) lettersInWords(e *Entry) bool {
+	k := 0
+	if p.at(0).is("(") || p.at(0).is(",") {
+		k++
+	}
+	n := p.at(k)
+	if e.plain || !n.integer() || n.bad || n.num > maxCreditLetters || unitWords[p.at(k+1).fold] != lettersUnit || e.Scheme == schemeLetters {
+		return false
+	}
+	count, what := int(n.num), p.at(k+2).fold
+	p.i += k + 2
+	switch {
+	case missedWords[what]:
+		p.i++
+		applyLetters(e, count, 0, p.opt)
+		e.Understood += fmt.Sprintf(", %d missed", count)
+	case gainedWords[what]:
+		p.i++
+		applyLetters(e, 0, count, p.opt)
+		e.Understood += fmt.Sprintf(", %d gained", count)
+	default:
+		understood := e.Understood
+		*e = question(fmt.Sprintf("%d letters behind the line: missed or gained?", count), *e)
+		e.Understood = understood
 	}
 	return true
 }
