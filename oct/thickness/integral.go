@@ -77,11 +77,10 @@ func (in *integral) widths(pl plane) widths {
 	middle := (in.shape.innerUM + in.shape.outUM) / 2
 	independent := IndependentUM * math.Max(IndependentUM, pl.sliceStepUM(middle))
 	w := widths{
-		random:   ReadingErrorUM / math.Sqrt(math.Max(1, in.kinds[seen]/independent)),
-		coverage: (1 - in.share(seen)) * math.Max(LeastSpreadUM, in.spread()),
+		random: ReadingErrorUM / math.Sqrt(math.Max(1, in.kinds[seen]/independent)),
 	}
-	if in.share(seen) > 1-1e-9 {
-		w.coverage = 0 // rounding
+	if missed := 1 - in.share(seen); missed > 1e-9 { // less is rounding
+		w.coverage = missed * math.Max(LeastSpreadUM, in.spread())
 	}
 	if in.unlikeUM2 > 0 {
 		w.sampling = in.unlikeSum / in.unlikeUM2 / 6

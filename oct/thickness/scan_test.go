@@ -45,8 +45,10 @@ func (m *made) at(slice, column int) (x, y float64) {
 // count. Thickness NaN leaves the membrane out.
 func (m *made) draw(f relief) *made {
 	v := m.volume
-	m.surfaces = &surface.Surfaces{InnerLimitingMembrane: surface.New("inner limiting membrane", v.Slices, v.Columns),
-		PigmentEpithelium: surface.New("pigment epithelium", v.Slices, v.Columns)}
+	m.surfaces = &surface.Surfaces{
+		InnerLimitingMembrane: surface.New("inner limiting membrane", v.Slices, v.Columns),
+		PigmentEpithelium:     surface.New("pigment epithelium", v.Slices, v.Columns),
+	}
 	for s := range v.Slices {
 		for c := range v.Columns {
 			x, y := m.at(s, c)
@@ -66,16 +68,20 @@ func (m *made) middle() *made {
 
 func newRaster(slices int, stepUM float64) *made {
 	const columns, rows = 553, 2
-	return (&made{volume: &oct.Volume{Slices: slices, Rows: rows, Columns: columns, BitDepth: 8, Samples: make([]uint16, slices*rows*columns),
+	return (&made{volume: &oct.Volume{
+		Slices: slices, Rows: rows, Columns: columns, BitDepth: 8, Samples: make([]uint16, slices*rows*columns),
 		Scale:   oct.Scale{Depth: known(testDepthUM), Lateral: known(testLateralUM), Slice: known(stepUM)},
-		Pattern: oct.PatternRaster, Laterality: eye.Right}}).middle()
+		Pattern: oct.PatternRaster, Laterality: eye.Right,
+	}}).middle()
 }
 
 func newRadialScan(slices int) *made {
 	const columns, rows = 553, 2
-	m := &made{volume: &oct.Volume{Slices: slices, Rows: rows, Columns: columns, BitDepth: 8, Samples: make([]uint16, slices*rows*columns),
+	m := &made{volume: &oct.Volume{
+		Slices: slices, Rows: rows, Columns: columns, BitDepth: 8, Samples: make([]uint16, slices*rows*columns),
 		Scale:   oct.Scale{Depth: known(testDepthUM), Lateral: known(testLateralUM)},
-		Pattern: oct.PatternRadial, Laterality: eye.Right}}
+		Pattern: oct.PatternRadial, Laterality: eye.Right,
+	}}
 	for s := range slices {
 		m.volume.SliceAnglesDeg = append(m.volume.SliceAnglesDeg, float64(s)*180/float64(slices))
 	}
