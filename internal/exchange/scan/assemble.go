@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path"
+	"slices"
 	"sort"
 	"strings"
 
@@ -38,7 +39,7 @@ func tiffFrames(name string, r io.ReaderAt, size int64) ([]frame, []string, erro
 	}
 	var frames []frame
 	var notes []string
-	resolution := false
+	resolution, claimed := false, int64(0)
 	for i, directory := range pages {
 		where := fmt.Sprintf("page %d", i)
 		subfile, err := t.number(directory, tagNewSubfileType, 0, where)
@@ -52,6 +53,13 @@ func tiffFrames(name string, r io.ReaderAt, size int64) ([]frame, []string, erro
 		page, err := t.layout(directory, where)
 		if err != nil {
 			return nil, nil, err
+		}
+		// Pages that share their bytes would let a small file fill the memory.
+		for _, n := range page.byteCounts {
+			claimed += int64(n)
+		}
+		if claimed > size {
+			return nil, nil, t.malformed(where, fmt.Sprintf("the pages up to here claim %d bytes of a file of %d", claimed, size), "pages with bytes of their own")
 		}
 		_, has := directory[tagXResolution]
 		resolution = resolution || has
@@ -153,9 +161,9 @@ func openSingle(ctx context.Context, p string, b *bundle, o Options) (*oct.Volum
 }
 
 // openPictures makes one scan of the pictures of a folder or zip.
-func openPictures(ctx context.Context, b *bundle, slices []entry, o Options) (*oct.Volume, error) {
-	folder := path.Dir(slices[0].name)
-	for _, e := range slices {
+func openPictures(ctx context.Context, b *bundle, pictures []entry, o Options) (*oct.Volume, error) {
+	folder := path.Dir(pictures[0].name)
+	for _, e := range pictures {
 		if path.Dir(e.name) != folder {
 			return nil, &fault.Error{
 				Code: fault.Conflict, Where: clean(b.name),
@@ -166,7 +174,7 @@ func openPictures(ctx context.Context, b *bundle, slices []entry, o Options) (*o
 	}
 	var frames []frame
 	var notes []string
-	for _, e := range slices {
+	for _, e := range pictures {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
@@ -174,20 +182,24 @@ func openPictures(ctx context.Context, b *bundle, slices []entry, o Options) (*o
 		if err != nil {
 			return nil, err
 		}
-		if len(f) > 1 && len(slices) > 1 {
+		if len(f) > 1 && len(pictures) > 1 {
 			return nil, &fault.Error{
 				Code: fault.Conflict, Where: clean(b.name),
-				What: fmt.Sprintf("%s has %d pages and lies among %d other files", clean(e.name), len(f), len(slices)-1),
+				What: fmt.Sprintf("%s has %d pages and lies among %d other files", clean(e.name), len(f), len(pictures)-1),
 				Mend: "open the file with many pages by itself",
 			}
 		}
 		frames = append(frames, f...)
-		notes = append(notes, n...)
+		for _, note := range n {
+			if !slices.Contains(notes, note) {
+				notes = append(notes, note)
+			}
+		}
 	}
-	if len(frames) > len(slices) {
+	if len(frames) > len(pictures) {
 		return assemble(ctx, frames, notes, b.wrapper+"one multi-page TIFF", o)
 	}
-	return assemble(ctx, frames, notes, b.wrapper+slices[0].kind.String()+" slices", o)
+	return assemble(ctx, frames, notes, b.wrapper+pictures[0].kind.String()+" slices", o)
 }
 
 // assemble checks that the frames fit together, takes the memory and decodes.

@@ -16,7 +16,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
-	"syscall"
 	"testing"
 
 	"limitans/fault"
@@ -268,6 +267,18 @@ func brokenTIFFs() []broken {
 		{name: "TIFF of PackBits cut short", make: page(tag(tagCompression, 32773)), code: fault.Malformed, says: "unpacks"},
 		{name: "TIFF stored mirrored", make: page(tag(tagOrientation, 4)), code: fault.Unsupported, says: "mirrored"},
 		{name: "TIFF with 64-bit offsets", make: file("a.tif", []byte("II+\x00\x08\x00\x00\x00\x10\x00\x00\x00\x00\x00\x00\x00")), code: fault.Unsupported, says: "BigTIFF"},
+		{name: "TIFF whose pages share their bytes", make: file("a.tif", func() []byte {
+			// 400 directories, each with the samples of the first.
+			out := greyTIFF(32, 32, block, 0)
+			end, directory := 8+2+12*int(out[8]), out[8:8+2+12*int(out[8])]
+			for range 400 {
+				next := len(out)
+				binary.LittleEndian.PutUint32(out[end:], uint32(next))
+				out = append(append(out, directory...), 0, 0, 0, 0)
+				end = len(out) - 4
+			}
+			return out
+		}()), code: fault.Malformed, says: "bytes of their own"},
 		{name: "TIFF hiding 49 pictures behind one page", make: file("a.tif", func() []byte {
 			text := "ImageJ=1\nimages=49\nslices=49\n\x00"
 			data := append(bytes.Clone(block), text...)
@@ -349,13 +360,6 @@ func brokenFolders(t *testing.T) []broken {
 			symlink(t, f, filepath.Join(f, "again"))
 			return f
 		}, code: fault.Malformed, says: "no slices"},
-		{name: "pipe", make: func(t *testing.T, f string) string {
-			p := filepath.Join(f, "pipe")
-			if err := syscall.Mkfifo(p, 0o600); err != nil {
-				t.Fatal(err)
-			}
-			return p
-		}, code: fault.Unsupported, says: "neither"},
 		{name: "side file too long", make: files(zipped{"a.png", grey}, zipped{"scan.yaml", bytes.Repeat([]byte("# long\n"), 20000)}), code: fault.TooLarge, says: "scan.yaml"},
 		{name: "scale of nothing", make: file("a.tif", stack), o: Options{Scale: GivenScale{DepthUM: new(0.0)}}, code: fault.Invalid, says: "0 µm"},
 		{name: "negative scale", make: file("a.tif", stack), o: Options{Scale: GivenScale{LateralUM: new(-1.0)}}, code: fault.Invalid, says: "-1 µm"},
@@ -384,6 +388,7 @@ func brokenZips(t *testing.T) []broken {
 		{name: "zip of many growing files", make: file("a.zip", zipBytes(t, zipped{"a.png", zeros}, zipped{"b.png", zeros}, zipped{"c.png", zeros})), o: Options{Limits: Limits{TotalBytes: 20 << 20}}, code: fault.TooLarge},
 		{name: "zip with too many files", make: file("a.zip", zipBytes(t, zipped{"a.png", grey}, zipped{"b.png", grey})), o: Options{Limits: Limits{Entries: 1}}, code: fault.TooLarge},
 		{name: "zip of a picture announcing 19000 × 19000", make: file("a.zip", zipBytes(t, zipped{"a.png", pngHead(19000, 19000)})), code: fault.Malformed, says: "cannot hold"},
+		{name: "zip with a name twice", make: file("a.zip", zipBytes(t, zipped{"a.png", grey}, zipped{"a.png", grey})), code: fault.Malformed, says: "stands twice"},
 		{name: "zip of two kinds", make: file("a.zip", zipBytes(t, zipped{"a.png", grey}, zipped{"b.tif", greyTIFF(32, 32, make([]byte, 1024), 0)})), code: fault.Conflict, says: "several kinds"},
 	}
 }

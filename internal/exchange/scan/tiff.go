@@ -48,8 +48,16 @@ type tiffField struct {
 	value [4]byte
 }
 
-// tiffDirectory is one page: the fields by tag.
+// tiffDirectory is one page: the fields by tag, those in wantedTags only.
 type tiffDirectory map[uint16]tiffField
+
+var wantedTags = map[uint16]bool{
+	tagNewSubfileType: true, tagImageWidth: true, tagImageLength: true, tagBitsPerSample: true, tagCompression: true,
+	tagPhotometric: true, tagFillOrder: true, tagDescription: true, tagStripOffsets: true, tagOrientation: true,
+	tagSamplesPerPixel: true, tagRowsPerStrip: true, tagStripByteCounts: true, tagXResolution: true, tagPlanar: true,
+	tagPredictor: true, tagTileWidth: true, tagTileLength: true, tagTileOffsets: true, tagTileByteCounts: true,
+	tagExtraSamples: true, tagSampleFormat: true,
+}
 
 // tiffFile reads one TIFF through a ReaderAt, so that no more of it than one
 // strip is in memory.
@@ -140,7 +148,11 @@ func (t *tiffFile) pages(first int64) ([]tiffDirectory, error) {
 		page := tiffDirectory{}
 		for i := range n {
 			entry := body[i*12:]
-			page[t.order.Uint16(entry)] = tiffField{
+			tag := t.order.Uint16(entry)
+			if !wantedTags[tag] {
+				continue
+			}
+			page[tag] = tiffField{
 				typ:   t.order.Uint16(entry[2:]),
 				count: t.order.Uint32(entry[4:]), value: [4]byte(entry[8:12]),
 			}

@@ -63,6 +63,14 @@ func listZip(name string, r io.ReaderAt, size int64, limits Limits) (*bundle, er
 		b.entries = append(b.entries, e)
 	}
 	b.sort()
+	for i := 1; i < len(b.entries); i++ {
+		if b.entries[i].name == b.entries[i-1].name {
+			return nil, &fault.Error{
+				Code: fault.Malformed, Where: place(name, b.entries[i].name), What: "stands twice in the zip",
+				Expected: "each name once",
+			}
+		}
+	}
 	return b, nil
 }
 
