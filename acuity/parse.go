@@ -172,6 +172,10 @@ func (p *parser) symbol(t token) {
 		p.i++
 		p.number(true)
 		return
+	case t.text == "-" && p.i == 0 && next.kind == numberToken && !next.bad && !p.at(2).is("/"):
+		p.i++
+		p.looseMinus(next)
+		return
 	case t.text == "+" && next.kind == numberToken && !next.space:
 	case t.text == ",", t.text == ";", t.text == "|", t.text == "-":
 		p.separator()

@@ -19,6 +19,11 @@ func (p *parser) number(negative bool) {
 		p.fraction()
 		return
 	}
+	if dash := p.at(1); !negative && p.pending == noUnit && dash.is("-") && !dash.space && p.at(2).kind != numberToken {
+		p.looseMinus(t)
+		p.i++
+		return
+	}
 	p.i++
 	e := p.withUnit(t, negative)
 	if p.broken != "" {
@@ -31,6 +36,15 @@ func (p *parser) number(negative bool) {
 			addNote(&e, fmt.Sprintf("letters at %.3g m: say whether this is the whole score", *metres))
 		}
 	}
+	p.add(e)
+}
+
+// looseMinus asks about "- 0.1" and "0.1-": a minus typed loosely, or placed
+// behind the number by right-to-left writing, or a dash.
+func (p *parser) looseMinus(t token) {
+	p.i++
+	e := question("a dash apart from the number: a minus or a dash?", plainNumber(t, true, p.opt), plainNumber(t, false, p.opt))
+	e.Understood = t.text
 	p.add(e)
 }
 
@@ -220,7 +234,7 @@ func (p *parser) suffixes(e *Entry, plain bool) {
 			e.Partial = true
 			addNote(e, "a bare "+t.text+" behind the line: no number of letters, not counted")
 			p.i++
-		case t.kind == wordToken && partialWords[t.fold] && t.text != "P" && p.partialHere(t):
+		case t.kind == wordToken && partialWords[t.fold] && (t.text != "P" || !t.space) && p.partialHere(t):
 			e.Partial = true
 			addNote(e, "line read in part ("+t.text+"), no letters counted")
 			p.i++
@@ -281,6 +295,12 @@ func (p *parser) credit(e *Entry, sign, n token, plain bool) bool {
 	p.i += 2
 	if p.at(0).kind == wordToken && unitWords[p.at(0).fold] == lettersUnit || p.at(0).text == "L" {
 		p.i++
+	}
+	if before := p.at(-3); n.num > maxCreditLetters && e.plain && before.integer() && sign.is("-") {
+		base := *e
+		*e = question("a dash where a slash may be meant", readFraction(before, n, p.opt), base)
+		e.Understood = before.text + "-" + n.text
+		return true
 	}
 	if n.num > maxCreditLetters {
 		base := *e
