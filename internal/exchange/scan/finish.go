@@ -88,11 +88,11 @@ func noteUnknownScale(v *oct.Volume) {
 	}
 }
 
-// noteUnusedBits says when the samples use a small part of their range. They
-// are left as they are.
+// noteUnusedBits says when the samples use an eighth of their range or less, as
+// 12 bits stored in 16 do. They are left as they are.
 func noteUnusedBits(v *oct.Volume) {
 	top := slices.Max(v.Samples)
-	if used := bits.Len16(top); v.BitDepth > 8 && used < v.BitDepth && top > 0 {
+	if used := bits.Len16(top); v.BitDepth > 8 && used <= v.BitDepth-3 && top > 0 {
 		v.Notes = append(v.Notes, fmt.Sprintf("the largest sample is %d: the scan uses %d of its %d bits", top, used, v.BitDepth))
 	}
 }

@@ -3,10 +3,14 @@ package scan
 import (
 	"archive/zip"
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
+	"limitans/eye"
+	"limitans/fault"
 	"limitans/oct"
 )
 
@@ -113,5 +117,39 @@ func TestOpenFolderAndZip(t *testing.T) {
 		if v.Slices != 2 || sum(v.Slice(0)) != sum(one.Samples) {
 			t.Errorf("%s: %d slices in the wrong order", p, v.Slices)
 		}
+	}
+}
+
+// DICOM is found by content, whatever its name, in a folder and in a zip; the
+// user's scale wins over its attribute, and its side counts as a source.
+func TestOpenDICOM(t *testing.T) {
+	folder := t.TempDir()
+	var packed []zipped
+	for i := range 4 {
+		data := dicomVector(t, fmt.Sprintf("series-%d.dcm", i+1)).Data
+		name := fmt.Sprintf("IM%d", i)
+		writeFile(t, folder, name, data)
+		packed = append(packed, zipped{"x/" + name, data})
+	}
+	for _, p := range []string{folder, writeFile(t, t.TempDir(), "series.zip", zipBytes(t, packed...))} {
+		v, err := Open(context.Background(), p, Options{Scale: GivenScale{DepthUM: new(2.0)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if v.Slices < 3 || v.Scale.Depth.MicrometresPerSample != 2 || v.Scale.Lateral.Trust != oct.TrustFileGiven {
+			t.Errorf("%d slices, %+v", v.Slices, v.Scale)
+		}
+		if notes := strings.Join(v.Notes, "\n"); !strings.Contains(notes, "depth scale: 2 µm per sample (given by the user) is used; ") {
+			t.Errorf("notes %s", notes)
+		}
+	}
+	p := writeFile(t, t.TempDir(), "scan OD.dcm", dicomVector(t, "ot8.dcm").Data)
+	_, err := Open(context.Background(), p, Options{Laterality: eye.Left})
+	if fault.CodeOf(err) != fault.Conflict || !strings.Contains(err.Error(), "the file's own attribute says Right") {
+		t.Errorf("%v", err)
+	}
+	writeFile(t, folder, "preview.png", pngBytes(t, greyPicture(64, 48)))
+	if _, err := Open(context.Background(), folder, Options{}); fault.CodeOf(err) != fault.Conflict {
+		t.Errorf("DICOM beside a picture: %v", err)
 	}
 }
