@@ -141,13 +141,13 @@ func wallPieces(v view, rings []ring) []piece {
 }
 
 // linePieces are the parts of a level line around the body, painted with the
-// faces so that the near faces hide its far side.
-func linePieces(v view, r ring, stroke scene.Stroke) []piece {
-	const before = 6.0 // µm in front of its own face
+// faces so that the near faces hide its far side; beforeUM is how far it stands
+// before its own face.
+func linePieces(v view, r ring, beforeUM float64, stroke scene.Stroke) []piece {
 	out := make([]piece, ringPoints)
 	for j := range r.points {
 		a, b := r.points[j], r.points[(j+1)%ringPoints]
-		out[j] = piece{(v.nearness(a)+v.nearness(b))/2 + before, scene.Line(stroke, v.at(a), v.at(b))}
+		out[j] = piece{(v.nearness(a)+v.nearness(b))/2 + beforeUM, scene.Line(stroke, v.at(a), v.at(b))}
 	}
 	return out
 }
@@ -169,7 +169,7 @@ func shade(v view, n solid) scene.Colour {
 	right := n.x*v.cosT - n.y*v.sinT
 	away := n.x*v.sinT + n.y*v.cosT
 	lit := math.Max(0, -0.62*right-0.62*away+0.48*n.z)
-	t := 0.30 + 0.66*lit
+	t := 0.36 + 0.60*lit
 	grey := func(of float64) uint8 { return uint8(math.Round(255 * math.Min(1, t*of))) }
 	return scene.Colour{R: grey(0.98), G: grey(0.95), B: grey(0.90), A: 255}
 }

@@ -31,7 +31,7 @@ func EnFace(v *oct.Volume, s *surface.Surfaces, h *hole.Hole) *scene.Scene {
 	group, bottom := placeLabels(f.Rect, labels)
 	page.Add(group)
 	planeBars(page, f)
-	bottom = compass(page, v, scene.Point{X: f.Right() + gutter + 60, Y: max(bottom+70, f.Bottom()-52)}, bottom)
+	bottom = compass(page, v, scene.Point{X: f.Right() + gutter + 84, Y: max(bottom+70, f.Bottom()-52)}, bottom)
 	page.note(scaleWords(v))
 	if !f.plane.scaled {
 		page.note("Not drawn to scale: the lateral scale or the distance between slices is not known.")
@@ -59,20 +59,21 @@ func drawFront(page *sheet, f planeFrame, h *hole.Hole) []label {
 		page.Add(p.draw([]scene.Subpath{{Points: points, Closed: true}}))
 		labels = append(labels, label{anchor: farthest(points, deg), lines: lines})
 	}
-	outline(basePen, outlineAt(f.plane, l, 0), 60, withLine("Base", h.BaseUM, 0, "µm")...)
-	outline(openingPen, outlineAt(f.plane, l, lidStep(l)), 25, withLine("Opening", h.OpeningUM, 0, "µm")...)
+	outline(basePen, outlineAt(f.plane, l, 0), 55, withLine("Base", h.BaseUM, 0, "µm")...)
+	outline(openingPen, outlineAt(f.plane, l, lidStep(l)), -62, withLine("Opening", h.OpeningUM, 0, "µm")...)
 	if f.plane.scaled {
 		contour := sectionContour(l)
-		outline(sectionPen, contour, -38, withLine("Smallest section", h.MinSection.AreaMM2, 3, "mm²")...)
+		outline(sectionPen, contour, -30, withLine("Smallest section", h.MinSection.AreaMM2, 3, "mm²")...)
 		labels = append(labels, drawDiameters(page, f, h, contour)...)
 	}
 	a, b := f.at(f.plane.at(l.MLDSlice, l.MLDLeft)), f.at(f.plane.at(l.MLDSlice, l.MLDRight))
 	page.Add(caliperPen.caliper(a, b))
 	mld := withLine("Minimum linear diameter", h.MLDUM, 0, "µm")
 	mld = append(mld, "on slice "+fmt.Sprint(l.MLDSlice+1))
-	labels = append(labels, label{anchor: b, lines: mld, strong: h.MLDUM.Known()})
+	labels = append(labels, label{anchor: b, lines: mld, strong: h.MLDUM.Known(), bare: true})
 	if h.MLDUM.Known() {
-		page.note(intervalNote + " Base and opening: the widest gap along the scan lines at that height.")
+		page.note(intervalNote + " " + fittedNote)
+		page.note("Base and opening are the widest gaps along the scan lines at that height.")
 	}
 	return labels
 }
@@ -84,7 +85,7 @@ func drawDiameters(page *sheet, f planeFrame, h *hole.Hole, contour []place) []l
 	if len(contour) == 0 || !m.SmallUM.Known() || !m.LargeUM.Known() {
 		return nil
 	}
-	small, large := withLine("Its smallest diameter", m.SmallUM, 0, "µm"), withLine("Its largest diameter", m.LargeUM, 0, "µm")
+	small, large := withLine("Small diameter of section", m.SmallUM, 0, "µm"), withLine("Large diameter of section", m.LargeUM, 0, "µm")
 	if !m.MeridianDeg.Known() {
 		at := scene.Point{X: f.Right(), Y: f.Bottom()}
 		return []label{{anchor: at, lines: append(small, "round within the error"), free: true}, {anchor: at, lines: large, free: true}}
@@ -108,9 +109,9 @@ func drawDiameters(page *sheet, f planeFrame, h *hole.Hole, contour []place) []l
 		if p.X > q.X {
 			p, q = q, p
 		}
-		labels = append(labels, label{anchor: q, lines: d.lines})
+		labels = append(labels, label{anchor: q, lines: d.lines, bare: true})
 	}
-	page.note("Directions are counted counter-clockwise from the scan lines.")
+	page.note("Directions are counted counter-clockwise from the scan lines. The two diameters are those of the section with its roughness smoothed.")
 	return labels
 }
 

@@ -1,19 +1,27 @@
 package figure
 
 import (
-	"os"
+	"math"
 	"testing"
 
+	"limitans/eye"
 	"limitans/internal/exchange/scan"
+	"limitans/oct"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
+	"limitans/oct/thickness"
 )
 
-func realSubject(t testing.TB) Subject {
+// realSubject is the open volume of testdata, measured, with its published
+// scale or without one.
+func realSubject(t testing.TB, scaled bool, side eye.Laterality) Subject {
 	t.Helper()
-	d, l, s := 3.87, 5.77, 31.0
-	v, err := scan.Open(t.Context(), "../../testdata/macular-hole-volume/macular-hole-volume.tif",
-		scan.Options{Scale: scan.GivenScale{DepthUM: &d, LateralUM: &l, SliceUM: &s}})
+	var given scan.GivenScale
+	if scaled {
+		d, l, s := 3.87, 5.77, 31.0
+		given = scan.GivenScale{DepthUM: &d, LateralUM: &l, SliceUM: &s}
+	}
+	v, err := scan.Open(t.Context(), "../../testdata/macular-hole-volume/macular-hole-volume.tif", scan.Options{Scale: given, Laterality: side})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -21,20 +29,66 @@ func realSubject(t testing.TB) Subject {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return measured(t, v, traced)
+}
+
+func measured(t testing.TB, v *oct.Volume, traced *surface.Surfaces) Subject {
+	t.Helper()
 	h, err := hole.Measure(v, traced, hole.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Subject{Volume: v, Surfaces: traced, Hole: h}
+	th, err := thickness.Measure(v, traced, thickness.Options{CentreSlice: math.NaN(), CentreColumn: math.NaN()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Subject{Volume: v, Surfaces: traced, Hole: h, Thickness: th}
 }
 
-func TestWriteAllReal(t *testing.T) {
-	folder := t.TempDir()
-	if out := os.Getenv("FIGURES"); out != "" {
-		folder = out
+// madeEye is a scan of an eye without a hole whose lines are known: a pit of
+// 120 µm in a retina of 330 µm, slices columns spread over width µm, with
+// columns 10 to 19 of the first slice untraced.
+func madeEye(slices, rows, columns int, widthUM float64) (*oct.Volume, *surface.Surfaces) {
+	given := func(um float64) oct.AxisScale {
+		return oct.AxisScale{MicrometresPerSample: um, Trust: oct.TrustUserGiven, Source: "test"}
 	}
-	names, err := WriteAll(t.Context(), folder, realSubject(t), nil)
-	if err != nil || len(names) != 52 {
-		t.Fatal(len(names), err)
+	depth := 800 / float64(rows)
+	v := &oct.Volume{
+		Slices: slices, Rows: rows, Columns: columns, BitDepth: 8, Samples: make([]uint16, slices*rows*columns), Pattern: oct.PatternRaster,
+		Scale: oct.Scale{Depth: given(depth), Lateral: given(widthUM / float64(columns)), Slice: given(widthUM / float64(slices))},
 	}
+	if slices == 1 {
+		v.Pattern = oct.PatternSingle
+	}
+	s := &surface.Surfaces{
+		InnerLimitingMembrane: surface.New("inner limiting membrane", slices, columns),
+		PigmentEpithelium:     surface.New("pigment epithelium", slices, columns),
+		Levels:                make([]surface.SliceLevels, slices),
+	}
+	s.PigmentEpitheliumInnerEdge = s.PigmentEpithelium
+	for i := range slices {
+		s.Levels[i] = surface.SliceLevels{Vitreous: 10, Tissue: 150, SampleNoise: 1, Traceable: true}
+		for c := range columns {
+			x := (float64(c) - float64(columns-1)/2) * widthUM / float64(columns)
+			y := (float64(i) - float64(slices-1)/2) * widthUM / float64(slices)
+			r := math.Hypot(x, y) / 1000
+			um := 330 + 60*math.Exp(-(r-1.2)*(r-1.2)) - 150*math.Exp(-3*r*r) - 12*r*r
+			rpe := 0.8 * float64(rows)
+			s.PigmentEpithelium.Row[i*columns+c] = float32(rpe)
+			if i != 0 || c < 10 || c > 19 {
+				s.InnerLimitingMembrane.Row[i*columns+c] = float32(rpe - um/depth)
+			}
+			for row := range rows {
+				grey := 10.0
+				switch d := rpe - float64(row); {
+				case d*depth < 24 && d >= -2:
+					grey = 240
+				case d*depth < um:
+					grey = 130 + 30*math.Sin(float64(row*7+c*3+i*5))
+				}
+				v.Samples[(i*rows+row)*columns+c] = uint16(grey)
+			}
+		}
+	}
+	return v, s
 }

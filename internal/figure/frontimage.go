@@ -63,7 +63,8 @@ func usualThickness(s *surface.Surfaces) float64 {
 	return all[len(all)/2]
 }
 
-// frontWindow shows all but the darkest and brightest hundredth.
+// frontWindow shows all but the darkest and brightest hundredth, and leaves the
+// brightest fifth of the greys to the lines drawn over the picture.
 func frontWindow(values []float64) greyWindow {
 	var seen []float64
 	for _, x := range values {
@@ -79,6 +80,7 @@ func frontWindow(values []float64) greyWindow {
 	if w.high <= w.low {
 		w.high = w.low + 1
 	}
+	w.high += (w.high - w.low) / 4
 	return w
 }
 

@@ -38,7 +38,7 @@ func Lumen3D(v *oct.Volume, h *hole.Hole) *scene.Scene {
 	page := newSheet(name, title, side+" · lumen from the pigment epithelium to its lid, all axes to one scale")
 	space := boxAround(rings)
 	w := newView()
-	frame := w.fit(space.corners(), margin+76, headHeight+4, sheetWidth-2*margin-76-labelColumn-gutter-24, 520)
+	frame := w.fit(space.shown(rings), margin+76, headHeight+4, sheetWidth-2*margin-76-labelColumn-gutter-24, 520)
 	drawAxes(page.Scene, w, space)
 	page.Add(&scene.Group{Name: "body", Nodes: farToNear(bodyPieces(w, p, l, h, rings))})
 	drawLid(page.Scene, w, rings[len(rings)-1])
@@ -71,12 +71,11 @@ func boxAround(rings []ring) box {
 	return b
 }
 
-func (b box) corners() []solid {
-	var out []solid
-	for _, x := range []float64{b.low.x, b.high.x} {
-		for _, y := range []float64{b.low.y, b.high.y} {
-			out = append(out, solid{x, y, 0}, solid{x, y, b.high.z})
-		}
+// shown is all that has to find room: the floor, the upright axis, the body.
+func (b box) shown(rings []ring) []solid {
+	out := []solid{{b.low.x, b.low.y, 0}, {b.high.x, b.low.y, 0}, {b.high.x, b.high.y, 0}, {b.low.x, b.high.y, 0}, {b.low.x, b.high.y, b.high.z}}
+	for _, r := range rings {
+		out = append(out, r.points...)
 	}
 	return out
 }
@@ -95,9 +94,9 @@ func drawAxes(page *scene.Scene, w view, b box) {
 	for d := step; d < b.high.y-b.low.y; d += step {
 		group.Add(scene.Line(thin, w.at(solid{b.low.x, b.low.y + d, 0}), w.at(solid{b.high.x, b.low.y + d, 0})))
 	}
-	axis := func(from, to solid, length, step, dx, dy float64, anchor scene.Anchor) {
+	axis := func(from, to solid, first, length, step, dx, dy float64, anchor scene.Anchor) {
 		group.Add(scene.Line(strong, w.at(from), w.at(to)))
-		for d := 0.0; d <= length; d += step {
+		for d := first; d <= length; d += step {
 			t := d / length
 			at := w.at(solid{from.x + t*(to.x-from.x), from.y + t*(to.y-from.y), from.z + t*(to.z-from.z)})
 			group.Add(scene.Line(strong, at, scene.Point{X: at.X + dx, Y: at.Y + dy}),
@@ -106,9 +105,9 @@ func drawAxes(page *scene.Scene, w view, b box) {
 	}
 	near, right := solid{b.low.x, b.low.y, 0}, solid{b.high.x, b.low.y, 0}
 	left, leftTop := solid{b.low.x, b.high.y, 0}, solid{b.low.x, b.high.y, b.high.z}
-	axis(near, right, b.high.x-b.low.x, step, 2, 5, scene.Middle)
-	axis(near, left, b.high.y-b.low.y, step, -5, 3, scene.End)
-	axis(left, leftTop, b.high.z, 100, -6, 0, scene.End)
+	axis(near, right, 0, b.high.x-b.low.x, step, 2, 5, scene.Middle)
+	axis(near, left, step, b.high.y-b.low.y, step, -5, 3, scene.End)
+	axis(left, leftTop, 0, b.high.z, 100, -6, 0, scene.End)
 	name := func(a, c solid, dx, dy float64, words string, anchor scene.Anchor, angle float64) {
 		p, q := w.at(a), w.at(c)
 		group.Add(&scene.Text{At: scene.Point{X: (p.X+q.X)/2 + dx, Y: (p.Y+q.Y)/2 + dy}, Value: words, Size: smallSize, Anchor: anchor, Colour: soft, AngleDeg: angle})
@@ -137,16 +136,14 @@ func bodyPieces(w view, p plane, l *hole.Lumen, h *hole.Hole, rings []ring) []pi
 	top := rings[len(rings)-1].z
 	for z := lineStepUM; z < top; z += lineStepUM {
 		if r, ok := ringNear(p, l, z); ok {
-			pieces = append(pieces, linePieces(w, r, scene.Stroke{Colour: ink.Opacity(0.55), Width: 0.7})...)
+			pieces = append(pieces, linePieces(w, r, 8, scene.Stroke{Colour: ink.Opacity(0.55), Width: 0.7})...)
 		}
 	}
-	pieces = append(pieces, linePieces(w, rings[0], scene.Stroke{Colour: ink, Width: 1.3})...)
+	pieces = append(pieces, linePieces(w, rings[0], 8, scene.Stroke{Colour: ink, Width: 1.3})...)
 	if k, ok := sectionStep(h); ok {
 		if r, ok := ringNear(p, l, float64(k)*l.HeightStepUM); ok {
-			pieces = append(pieces, linePieces(w, r, scene.Stroke{Colour: white, Width: 5, Round: true})...)
-			for _, q := range linePieces(w, r, scene.Stroke{Colour: vermillion, Width: 3, Round: true}) {
-				pieces = append(pieces, piece{q.near + 0.5, q.node})
-			}
+			pieces = append(pieces, linePieces(w, r, 20, scene.Stroke{Colour: white, Width: 5.5})...)
+			pieces = append(pieces, linePieces(w, r, 36, scene.Stroke{Colour: vermillion, Width: 3, Round: true})...)
 		}
 	}
 	return pieces
@@ -177,16 +174,16 @@ func drawLid(page *scene.Scene, w view, r ring) {
 // bodyLabels name the parts at the right side of the body.
 func bodyLabels(w view, p plane, h *hole.Hole, rings []ring) []label {
 	l := h.Lumen
-	rightmost := func(r ring) scene.Point {
+	rightFront := func(r ring) scene.Point {
 		points := make([]scene.Point, len(r.points))
 		for i, q := range r.points {
 			points[i] = w.at(q)
 		}
-		return farthest(points, 0)
+		return farthest(points, -32)
 	}
 	labels := []label{
-		{anchor: rightmost(rings[len(rings)-1]), lines: withLine("Opening, at the lid", h.OpeningUM, 0, "µm"), plain: true},
-		{anchor: rightmost(rings[0]), lines: withLine("Base, at the epithelium", h.BaseUM, 0, "µm"), plain: true},
+		{anchor: rightFront(rings[len(rings)-1]), lines: withLine("Opening, at the lid", h.OpeningUM, 0, "µm"), plain: true},
+		{anchor: rightFront(rings[0]), lines: withLine("Base, at the epithelium", h.BaseUM, 0, "µm"), plain: true},
 	}
 	if k, ok := sectionStep(h); ok {
 		if r, ok := ringNear(p, l, float64(k)*l.HeightStepUM); ok {
@@ -196,7 +193,7 @@ func bodyLabels(w view, p plane, h *hole.Hole, rings []ring) []label {
 			if okSmall && okLarge {
 				lines = append(lines, "smallest "+small, "largest "+large)
 			}
-			labels = append(labels, label{anchor: rightmost(r), lines: lines, strong: h.MinSection.AreaMM2.Known(), plain: true})
+			labels = append(labels, label{anchor: rightFront(r), lines: lines, strong: h.MinSection.AreaMM2.Known(), plain: true})
 		}
 	}
 	volume := label{anchor: scene.Point{X: 0, Y: 1e6}, lines: withLine("Volume", h.VolumeMM3, 3, "mm³"), free: true}

@@ -16,31 +16,35 @@ type pen struct {
 	width  float64
 	dash   []float64
 	round  bool
+	light  bool // a light edge instead of a dark one: for the line that matters most
 }
 
 var (
-	membranePen   = pen{"inner-limiting-membrane", skyBlue, 1.4, nil, false}
-	epitheliumPen = pen{"pigment-epithelium", orange, 1.4, []float64{9, 4}, false}
-	wallPen       = pen{"lumen-walls", yellow, 1.5, []float64{0.1, 3.6}, true}
-	lidPen        = pen{"lumen-lid", yellow, 1.4, []float64{7, 3, 0.1, 3}, true}
-	caliperPen    = pen{"minimum-linear-diameter", vermillion, 2.4, nil, false}
-	basePen       = pen{"base", orange, 1.8, []float64{9, 4}, false}
-	openingPen    = pen{"opening", skyBlue, 1.8, []float64{0.1, 4}, true}
-	sectionPen    = pen{"smallest-section", yellow, 2.2, nil, false}
-	smallPen      = pen{"smallest-diameter", white, 1.6, []float64{4, 2.5}, false}
-	largePen      = pen{"largest-diameter", white, 1.6, []float64{10, 3, 2, 3}, false}
+	membranePen   = pen{"inner-limiting-membrane", skyBlue, 1.4, nil, false, false}
+	epitheliumPen = pen{"pigment-epithelium", orange, 1.4, []float64{9, 4}, false, false}
+	wallPen       = pen{"lumen-walls", yellow, 1.5, []float64{0.1, 3.6}, true, false}
+	lidPen        = pen{"lumen-lid", yellow, 1.4, []float64{7, 3, 0.1, 3}, true, false}
+	caliperPen    = pen{"minimum-linear-diameter", vermillion, 2.2, nil, false, true}
+	basePen       = pen{"base", orange, 1.8, []float64{9, 4}, false, false}
+	openingPen    = pen{"opening", skyBlue, 1.8, []float64{0.1, 4}, true, false}
+	sectionPen    = pen{"smallest-section", yellow, 2.2, nil, false, false}
+	smallPen      = pen{"smallest-diameter", white, 1.6, []float64{4, 2.5}, false, false}
+	largePen      = pen{"largest-diameter", white, 1.6, []float64{10, 3, 2, 3}, false, false}
 )
 
-// draw returns the line over a dark edge that sets it off from bright tissue.
+// draw returns the line over an edge that sets it off from the picture.
 func (p pen) draw(subpaths []scene.Subpath) *scene.Group {
 	edge := scene.Stroke{Colour: black.Opacity(0.5), Width: p.width + 1.6, Dash: p.dash, Round: p.round}
+	if p.light {
+		edge.Colour, edge.Width = white.Opacity(0.9), p.width+2
+	}
 	line := scene.Stroke{Colour: p.colour, Width: p.width, Dash: p.dash, Round: p.round}
 	return &scene.Group{Name: p.name, Nodes: []scene.Node{
 		&scene.Path{Subpaths: subpaths, Stroke: edge}, &scene.Path{Subpaths: subpaths, Stroke: line},
 	}}
 }
 
-// sample draws a short piece of the line on dark ground, for keys.
+// through draws one run.
 func (p pen) through(points ...scene.Point) *scene.Group {
 	return p.draw([]scene.Subpath{{Points: points}})
 }
@@ -70,6 +74,7 @@ type label struct {
 	strong bool     // the figure of the sheet: lines after the first are bold
 	free   bool     // belongs to no place: no leader
 	plain  bool     // the place lies on paper, not on a picture: a dark leader
+	bare   bool     // the place is marked already: no dot
 }
 
 const lineHeight = 17.0
@@ -125,8 +130,10 @@ func leader(group *scene.Group, picture scene.Rect, l label, end scene.Point) {
 		group.Add(scene.Line(thin, l.anchor, edge), scene.Disc(l.anchor, 2.4, ink, scene.Stroke{}))
 	case l.anchor.X < edge.X-0.5:
 		group.Add(scene.Line(scene.Stroke{Colour: black.Opacity(0.55), Width: 2.2}, l.anchor, edge),
-			scene.Line(scene.Stroke{Colour: white, Width: 0.8}, l.anchor, edge),
-			scene.Disc(l.anchor, 2.4, white, scene.Stroke{Colour: black, Width: 0.8}))
+			scene.Line(scene.Stroke{Colour: white, Width: 0.8}, l.anchor, edge))
+		if !l.bare {
+			group.Add(scene.Disc(l.anchor, 2.4, white, scene.Stroke{Colour: black, Width: 0.8}))
+		}
 	}
 	group.Add(scene.Line(scene.Stroke{Colour: soft, Width: 0.8}, edge, scene.Point{X: edge.X + 4, Y: edge.Y}, scene.Point{X: end.X - 4, Y: end.Y}, end))
 }

@@ -195,9 +195,9 @@ func drawLumen(page *sheet, f sliceFrame, h *hole.Hole, slice int) []label {
 	b := f.at(l.MLDRight, l.Row(slice, l.MLDRight, l.MLDHeightSteps))
 	page.Add(caliperPen.caliper(a, b))
 	if h.MLDUM.Known() {
-		page.note(intervalNote + " The diameter is fitted over neighbouring heights and slices; the line joins the walls of this slice alone.")
+		page.note(intervalNote + " " + fittedNote)
 	}
-	return []label{{anchor: b, lines: withLine("Minimum linear diameter", h.MLDUM, 0, "µm"), strong: h.MLDUM.Known()}}
+	return []label{{anchor: b, lines: withLine("Minimum linear diameter", h.MLDUM, 0, "µm"), strong: h.MLDUM.Known(), bare: true}}
 }
 
 // topLabel names the lumen above the picture, with a leader down through the

@@ -7,14 +7,16 @@ import (
 	"limitans/oct"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
+	"limitans/oct/thickness"
 )
 
 // Subject is what is drawn: one scan and what was found on it. Volume and
-// Surfaces are needed; Hole may be nil.
+// Surfaces are needed; Hole and Thickness may be nil.
 type Subject struct {
-	Volume   *oct.Volume
-	Surfaces *surface.Surfaces
-	Hole     *hole.Hole
+	Volume    *oct.Volume
+	Surfaces  *surface.Surfaces
+	Hole      *hole.Hole
+	Thickness *thickness.Thickness
 }
 
 // check returns a fault when the parts do not belong together.

@@ -15,6 +15,10 @@ import (
 // intervalNote explains every ± on a sheet.
 const intervalNote = "± and ranges in brackets are 95 % intervals found on made scans with known truth; on a patient's scan the error can be larger."
 
+// fittedNote explains why the drawn line can be longer or shorter than the
+// figure beside it.
+const fittedNote = "The minimum linear diameter is fitted over neighbouring heights and slices; its line joins the walls of one slice, so the two can differ in length."
+
 // withBand writes an estimate with its interval: "375 ± 8 µm" where both sides
 // are equally wide after rounding, else "375 µm (0 to 760)". ok is false for a
 // missing estimate, whose basis says why.
@@ -24,7 +28,7 @@ func withBand(e estimate.Estimate, decimals int, unit string) (text string, ok b
 	}
 	number := func(x float64) string { return strconv.FormatFloat(x, 'f', decimals, 64) }
 	space := " "
-	if unit == "°" {
+	if unit == "°" || unit == "" {
 		space = ""
 	}
 	below, above := number(e.Value-e.Low), number(e.High-e.Value)
@@ -53,7 +57,7 @@ func scaleWords(v *oct.Volume) string {
 		if !a.Known() {
 			return name + " not known"
 		}
-		return fmt.Sprintf("%s %s µm (%s)", name, strconv.FormatFloat(a.MicrometresPerSample, 'g', 6, 64), a.Trust)
+		return fmt.Sprintf("%s %s µm (%s)", name, strconv.FormatFloat(a.MicrometresPerSample, 'g', 5, 64), a.Trust)
 	}
 	text := "Scale, one sample: " + axis("depth", v.Scale.Depth) + ", lateral " + axis("", v.Scale.Lateral)[1:]
 	if v.Pattern == oct.PatternRaster {

@@ -30,6 +30,7 @@ func drawings(s Subject) []drawing {
 		{"overview.svg", func() *scene.Scene { return drawOverview(v, s.Surfaces, s.Hole, w) }},
 		{"front.svg", func() *scene.Scene { return EnFace(v, s.Surfaces, s.Hole) }},
 		{"hole-3d.svg", func() *scene.Scene { return Lumen3D(v, s.Hole) }},
+		{"thickness.svg", func() *scene.Scene { return ThicknessMap(v, s.Thickness) }},
 	}
 	for slice := range v.Slices {
 		out = append(out, drawing{fmt.Sprintf("slice-%03d.svg", slice+1), func() *scene.Scene {
