@@ -35,8 +35,9 @@ func TestSlabGivesItsThicknessAndTheGridsAreas(t *testing.T) {
 			if out.CentralUM != out.Fields[0].ThicknessUM {
 				t.Error("the central thickness is not that of the central field")
 			}
-			if half := out.CentralUM.High - out.CentralUM.Value; half < SystematicUM || half > SystematicUM+3 {
-				t.Errorf("half-width %.2f µm on a slab", half)
+			e := out.CentralUM
+			if up, down := e.High-e.Value, e.Value-e.Low; up < ReadsTooLittleUM || up > ReadsTooLittleUM+3 || down < ReadsTooMuchUM || down > ReadsTooMuchUM+3 {
+				t.Errorf("interval +%.2f −%.2f µm on a slab", up, down)
 			}
 		})
 	}

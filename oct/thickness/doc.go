@@ -52,9 +52,11 @@
 //
 // # Interval
 //
-// Half-width at 95 %: √(systematic² + random²) + sampling + coverage + centre.
+// At 95 %, to either side: √(systematic² + random²) + sampling + coverage + centre.
 //
-//   - Systematic: [SystematicUM] for the two lines together.
+//   - Systematic, for the two lines together: [ReadsTooMuchUM] downward and
+//     [ReadsTooLittleUM] upward. Bright tissue tends to look larger than
+//     it is, so the interval is not symmetric.
 //   - Random: the reading error of one place, √(4.3² + 7.7²) = 8.8 µm, divided by
 //     the root of the number of independent places. 4.3 and 7.7 µm are the 95 %
 //     repeatability between two people of the inner limiting membrane and of

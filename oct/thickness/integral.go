@@ -59,17 +59,22 @@ func (in *integral) spread() float64 {
 	return sorted[min(n-1, n*95/100)] - sorted[n*5/100]
 }
 
-// widths are the parts of a half-width, µm; see the package comment.
+// widths are the parts of an interval, µm; see the package comment.
 type widths struct{ random, sampling, coverage, centre float64 }
 
-func (w widths) half() float64 {
-	return math.Hypot(SystematicUM, w.random) + w.sampling + w.coverage + w.centre
+// around is value with the interval; a thickness is never below zero, which is
+// a fact about the quantity.
+func (w widths) around(value float64, basis string) estimate.Estimate {
+	side := func(systematic float64) float64 {
+		return math.Hypot(systematic, w.random) + w.sampling + w.coverage + w.centre
+	}
+	return estimate.Estimate{Value: value, Low: math.Max(0, value-side(ReadsTooMuchUM)), High: value + side(ReadsTooLittleUM), Basis: basis}
 }
 
 // String tells the parts, for a basis.
 func (w widths) String() string {
-	return fmt.Sprintf("95 %% half-width from the two lines ±%.1f, reading ±%.1f, distance of slices ±%.1f, unseen part ±%.1f, place of the centre ±%.1f µm",
-		SystematicUM, w.random, w.sampling, w.coverage, w.centre)
+	return fmt.Sprintf("95 %% interval from the two lines −%.1f +%.1f (bright tissue tends to look larger than it is), reading ±%.1f, distance of slices ±%.1f, unseen part ±%.1f, place of the centre ±%.1f µm",
+		ReadsTooMuchUM, ReadsTooLittleUM, w.random, w.sampling, w.coverage, w.centre)
 }
 
 // widths computes the parts; the centre's is added by the caller.
@@ -169,11 +174,5 @@ func (in *integral) thickness(pl plane, c centred) estimate.Estimate {
 	if text := in.unseen(); text != "" {
 		basis += "; not seen: " + text
 	}
-	return positive(in.mean(), w.half(), basis)
-}
-
-// positive is value ± half; a thickness is never below zero, which is a fact
-// about the quantity.
-func positive(value, half float64, basis string) estimate.Estimate {
-	return estimate.Estimate{Value: value, Low: math.Max(0, value-half), High: value + half, Basis: basis}
+	return w.around(in.mean(), basis)
 }

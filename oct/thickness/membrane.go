@@ -145,6 +145,9 @@ func (x *scene) ruggedness() (values []float64, why string) {
 	if m < 3 {
 		return nil, "columns lie too far apart to see folds"
 	}
+	if 2*m+1 > x.volume.Columns {
+		return nil, "the scan is narrower than the window of the smoothed line"
+	}
 	weights := smoothingWeights(m)
 	inner := x.surfaces.InnerLimitingMembrane
 	for s := range x.volume.Slices {

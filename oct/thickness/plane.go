@@ -272,10 +272,11 @@ func (r *radial) unlike(p place) float64 {
 
 func (r *radial) slicesAcross(f shape, centre place) int {
 	through := map[int]bool{}
+	away := math.Hypot(centre.x, centre.y)
+	from, to := math.Max(0, away-f.outUM), math.Min(r.middle()*r.lateralUM, away+f.outUM)
 	for _, m := range r.meridians {
 		sin, cos := math.Sincos(m.angleDeg * degree)
-		reach := float64(r.columns-1) / 2 * r.lateralUM
-		for d := 0.0; d <= reach; d += cellUM {
+		for d := from; d <= to; d += cellUM {
 			if f.holds(place{d*cos - centre.x, d*sin - centre.y}) {
 				through[m.slice] = true
 				break

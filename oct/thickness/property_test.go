@@ -1,10 +1,14 @@
 package thickness
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"limitans/oct"
+	"limitans/oct/surface"
 )
 
 // drawnRelief is a smooth retina, 150 to 450 µm thick.
@@ -62,7 +66,7 @@ func TestFieldsAreMeansOfWhatWasSeen(t *testing.T) {
 				t.Fatalf("%s: covered %.3f, known %v: %s", f.Name, f.CoveredShare, e.Known(), e.Basis)
 			}
 			allKnown = allKnown && e.Known()
-			if e.Known() && !(least-1e-3 <= e.Value && e.Value <= most+1e-3 && e.Low <= e.Value-SystematicUM && e.High >= e.Value+SystematicUM) {
+			if e.Known() && !(least-1e-3 <= e.Value && e.Value <= most+1e-3 && e.Low <= e.Value-ReadsTooMuchUM && e.High >= e.Value+ReadsTooLittleUM) {
 				t.Fatalf("%s: %+v outside %g to %g", f.Name, e, least, most)
 			}
 			sum += f.VolumeMM3.Value
@@ -146,6 +150,48 @@ func TestFieldsTurnWithTheScan(t *testing.T) {
 			}
 			if math.Abs(x.ThicknessUM.Value-second.Fields[to].ThicknessUM.Value) > 1e-6 {
 				t.Fatalf("%s: %v and %v", x.Name, x.ThicknessUM.Value, second.Fields[to].ThicknessUM.Value)
+			}
+		}
+	})
+}
+
+// Whatever rows, scales and sizes come, there is a result or an error, never a
+// panic, never a figure outside its own interval, and JSON can be written.
+func TestAnySurfacesAreSurvived(t *testing.T) {
+	row := rapid.OneOf(rapid.Float32Range(-10, 700), rapid.Just(float32(math.NaN())), rapid.Just(float32(math.Inf(1))), rapid.Just(float32(math.Inf(-1))), rapid.Just(float32(math.MaxFloat32)))
+	scale := rapid.SampledFrom([]float64{1e-9, 1, 4, 11, 100, 400, 1e9})
+	centre := rapid.SampledFrom([]float64{0, 0.5, 1, math.NaN()})
+	rapid.Check(t, func(t *rapid.T) {
+		v := &oct.Volume{Slices: rapid.IntRange(1, 8).Draw(t, "slices"), Rows: 1, Columns: rapid.IntRange(1, 40).Draw(t, "columns"), BitDepth: 16, Pattern: oct.Pattern(rapid.IntRange(0, 3).Draw(t, "pattern"))}
+		v.Samples = make([]uint16, v.Slices*v.Columns)
+		v.Scale = oct.Scale{Depth: known(scale.Draw(t, "depth")), Lateral: known(scale.Draw(t, "lateral")), Slice: known(scale.Draw(t, "slice"))}
+		if v.Pattern == oct.PatternRadial {
+			for range v.Slices {
+				v.SliceAnglesDeg = append(v.SliceAnglesDeg, rapid.SampledFrom([]float64{0, 0, 30, 90, 179.999999, 180, -45, 1e6, 360}).Draw(t, "angle"))
+			}
+		}
+		s := &surface.Surfaces{InnerLimitingMembrane: surface.New("a", v.Slices, v.Columns), PigmentEpithelium: surface.New("b", v.Slices, v.Columns), Levels: make([]surface.SliceLevels, v.Slices)}
+		flat := rapid.Bool().Draw(t, "flat")
+		for i := range s.PigmentEpithelium.Row {
+			s.PigmentEpithelium.Row[i] = 500
+			if !flat {
+				s.PigmentEpithelium.Row[i] = row.Draw(t, "bottom")
+			}
+			s.InnerLimitingMembrane.Row[i] = row.Draw(t, "top")
+		}
+		for i := range s.Levels {
+			s.Levels[i] = surface.SliceLevels{Vitreous: 1, Tissue: 2, Traceable: true}
+		}
+		out, err := Measure(v, s, Options{CentreSlice: centre.Draw(t, "centre slice"), CentreColumn: centre.Draw(t, "centre column")})
+		if err != nil {
+			return
+		}
+		if _, err := json.Marshal(out); err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range out.Fields {
+			if e := f.ThicknessUM; e.Basis == "" || e.Known() && !(e.Low <= e.Value && e.Value <= e.High && e.Value >= 0) {
+				t.Fatalf("%s: %+v", f.Name, e)
 			}
 		}
 	})

@@ -280,7 +280,7 @@ func centrePoint(pl plane, c centred) estimate.Estimate {
 	w := in.widths(pl)
 	w.random = ReadingErrorUM
 	w.centre = centreWidth(pl, in.shape, c.place, c.errorUM)
-	return positive(in.mean(), w.half(), fmt.Sprintf("mean along depth within %.0f µm of the centre; %s; %s", centrePointUM, w, c.basis))
+	return w.around(in.mean(), fmt.Sprintf("mean along depth within %.0f µm of the centre; %s; %s", centrePointUM, w, c.basis))
 }
 
 // total adds the volumes of the fields. Their errors are taken to have one
@@ -297,6 +297,6 @@ func total(fields []Field) estimate.Estimate {
 	}
 	return estimate.Estimate{
 		Value: sum, Low: low, High: high,
-		Basis: "sum over the nine fields of mean thickness times area, 28.274 mm² in all; the fields' half-widths are added; " + fields[0].ThicknessUM.Basis,
+		Basis: "sum over the nine fields of mean thickness times area, 28.274 mm² in all; the fields' intervals are added; " + fields[0].ThicknessUM.Basis,
 	}
 }
