@@ -3,7 +3,7 @@ package thickness
 import "math"
 
 // Radii of the three circles of the macular grid in µm. Source: DICOM PS3.17
-// annex UU.5 (circles of 1, 3 and 6 mm; section read).
+// section UU.5 (circles of 1, 3 and 6 mm; section read).
 const (
 	CentreRadiusUM = 500.0
 	InnerRadiusUM  = 1500.0

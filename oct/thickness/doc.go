@@ -13,8 +13,8 @@
 // # Grid and frame
 //
 // Circles of 0.5, 1.5 and 3 mm radius round the fovea or the hole, the two rings
-// split at 45, 135, 225 and 315 degrees (DICOM PS3.17 annex UU.5, PS3.16 TID
-// 2120; part and section read, 2020a). As the fundus is seen:
+// split at 45, 135, 225 and 315 degrees (DICOM PS3.17 section UU.5, PS3.16 TID
+// 2120; both read). As the fundus is seen:
 //
 //	       y ▲  above = superior            first slice of a raster
 //	         │      ╲  outer  ╱             ───────────────▶ columns
