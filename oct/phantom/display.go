@@ -53,6 +53,10 @@ func (t *displayTable) at(intensity float32) uint16 {
 	return uint16(min(grey, float32(t.white)))
 }
 
+// tissueContrast is the contrast of the speckle in tissue against that in the
+// noise floor, set to what the real volume shows.
+const tissueContrast = 0.75
+
 // write adds the floor, multiplies by the noise (nil: none), applies the curve
 // and turns columns into rows.
 func (t *displayTable) write(out []uint16, signal, noise []float32, p *Parameters, slice int) {
@@ -66,7 +70,7 @@ func (t *displayTable) write(out []uint16, signal, noise []float32, p *Parameter
 					i := c*p.Rows + r
 					value := signal[i] + t.floor
 					if noise != nil {
-						value *= noise[i]
+						value += (tissueContrast*signal[i] + t.floor) * (noise[i] - 1)
 					}
 					row := r
 					if p.Inverted {

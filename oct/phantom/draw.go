@@ -89,7 +89,7 @@ func Draw(rng *rand.Rand, kinds ...Kind) Parameters {
 	h := r.hole(r.logBetween(low, high))
 	p.Hole = h
 	p.ThicknessUM = math.Min(math.Max(h.RimHeightUM-r.between(50, 150), 220), 330)
-	p.Cysts = r.IntN(25)
+	p.Cysts = r.IntN(60)
 	if r.chance(0.4) && h.MinimumUM > 100 {
 		p.Fragments = 1 + r.IntN(6)
 	}
@@ -112,7 +112,7 @@ func (r ranger) hole(minimumUM float64) *Hole {
 	h := &Hole{
 		MinimumUM: minimumUM, OvalityRatio: 1 + 0.5*r.Float64()*r.Float64()*1.6, MeridianDeg: r.between(0, 180),
 		BaseRatio: r.between(1.3, 2.5), WaistHeightFraction: r.between(0.35, 0.65), RimHeightUM: r.between(300, 500),
-		RimRollUM: r.between(80, 240), RimDecayUM: r.between(280, 480), RimAsymmetryUM: r.between(-60, 60),
+		RimRollUM: r.between(140, 320), RimDecayUM: r.between(280, 480), RimAsymmetryUM: r.between(-60, 60),
 		Overhang: r.Float64(), WallRoughnessUM: r.Float64() * math.Min(6, minimumUM/45),
 		CentreXUM: r.between(-150, 150), CentreYUM: r.between(-100, 100),
 	}
@@ -126,8 +126,8 @@ func (r ranger) hole(minimumUM float64) *Hole {
 func (r ranger) common() Parameters {
 	p := Parameters{
 		BitDepth: 8, Seed: r.Uint64(), Looks: noiseLevels[r.IntN(4)], NoiseFloor: 1,
-		SignalLevel: r.between(0.6, 1.6), AxialSigmaUM: r.between(2.8, 4.2), LateralSigmaUM: r.between(4.5, 7.5),
-		Display:      Display{CurveLogarithm, r.between(-3, -0.5), r.between(32, 39)},
+		SignalLevel: r.between(0.6, 1.3), AxialSigmaUM: r.between(2.8, 4.2), LateralSigmaUM: r.between(4.5, 7.5),
+		Display:      Display{CurveLogarithm, r.between(-3, -0.5), r.between(33, 39)},
 		GrainLateral: r.between(0.15, 0.35), GrainDepth: r.between(0.35, 0.55),
 		TiltLateralDeg: r.between(-12, 12), TiltSliceDeg: r.between(-12, 12),
 		Vessels: r.IntN(5), Laterality: eye.Right,
@@ -139,7 +139,7 @@ func (r ranger) common() Parameters {
 		p.BitDepth = 16
 	}
 	if r.chance(0.3) {
-		p.Display = Display{CurveFourthRoot, r.between(-3, -0.5), r.between(25, 29)}
+		p.Display = Display{CurveFourthRoot, r.between(-3, -0.5), r.between(26, 30)}
 	}
 	if r.chance(0.4) { // many volumes come flattened and upright
 		p.TiltLateralDeg, p.TiltSliceDeg = p.TiltLateralDeg/6, p.TiltSliceDeg/6
@@ -230,7 +230,7 @@ func DrawIntact(rng *rand.Rand, kinds ...Kind) Parameters {
 	p.ThicknessUM = r.between(240, 340)
 	p.Pit = Pit{r.between(0.25, 0.45) * p.ThicknessUM, r.between(500, 1100), 2}
 	if r.chance(0.3) {
-		p.Cysts = r.IntN(8)
+		p.Cysts = r.IntN(15)
 	}
 	r.intact(&p, kind)
 	return r.fitted(p)
@@ -246,7 +246,8 @@ func (r ranger) intact(p *Parameters, kind Kind) {
 		p.Membrane = true
 	case CystUnderRoof:
 		p.LargeCentralCyst = &CentralCyst{r.between(150, 500), r.between(140, 300), r.between(10, 25)}
-		p.Cysts = 8 + r.IntN(25)
+		p.Cysts = 30 + r.IntN(50)
+		p.Pit.DepthUM *= 0.15
 	case Lamellar:
 		p.Pit.DepthUM = r.between(0.1, 0.2) * p.ThicknessUM
 		p.LamellarDefect = &Defect{r.between(250, 800), r.between(0.3, 0.5) * p.ThicknessUM}

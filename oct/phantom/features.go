@@ -28,6 +28,7 @@ type vessel struct{ offset, slope, bend, phase, radius, shade float64 }
 // features holds everything that is not the layered retina.
 type features struct {
 	list    []Feature
+	dots    []Feature // bright sections of capillaries; part of the texture, not of the truth
 	strands []strand
 	vessels []vessel
 }
@@ -49,6 +50,7 @@ func newFeatures(p *Parameters, f *frame, s *shape) *features {
 	if p.Operculum {
 		all.addOperculum(s, rng)
 	}
+	all.addDots(p, s)
 	for range p.Strands {
 		high := s.highest()
 		all.strands = append(all.strands, strand{400 * (rng.Float64() - 0.5), 400 * (rng.Float64() - 0.5), high + 25 + 120*rng.Float64(),
@@ -61,10 +63,13 @@ func newFeatures(p *Parameters, f *frame, s *shape) *features {
 			side = -1
 		}
 		all.vessels = append(all.vessels, vessel{side * (0.55 + 0.45*rng.Float64()) * half, 0.5 * (rng.Float64() - 0.5), 15 + 30*rng.Float64(),
-			6 * rng.Float64(), 12 + 22*rng.Float64(), 0.25 + 0.45*rng.Float64()})
+			6 * rng.Float64(), 16 + 28*rng.Float64(), 0.15 + 0.4*rng.Float64()})
 	}
 	for i := range all.list {
 		all.list[i].findSlices(p, f)
+	}
+	for i := range all.dots {
+		all.dots[i].findSlices(p, f)
 	}
 	return all
 }
@@ -90,13 +95,13 @@ func (f *Feature) findSlices(p *Parameters, fr *frame) {
 func (a *features) addCyst(p *Parameters, s *shape, rng *rand.Rand) {
 	for range 40 {
 		c := Feature{Kind: "cyst", ragged: 0.5}
-		c.HalfXUM = 10 + 45*rng.Float64()*rng.Float64()
+		c.HalfXUM = 12 + 55*math.Pow(rng.Float64(), 1.3)
 		c.HalfYUM = c.HalfXUM * (0.7 + 0.6*rng.Float64())
 		c.HalfVUM = c.HalfXUM * (0.45 + 0.4*rng.Float64())
 		direction := 2 * math.Pi * rng.Float64()
 		distance := 60 + 700*rng.Float64()
 		if s.h != nil {
-			distance = s.waistUM*s.h.OvalityRatio + 40 + 500*rng.Float64()
+			distance = s.waistUM*s.h.OvalityRatio + 40 + 420*math.Pow(rng.Float64(), 1.4)
 		}
 		c.XUM, c.YUM = distance*math.Cos(direction), distance*math.Sin(direction)
 		if s.h != nil {
@@ -182,8 +187,29 @@ func (a *features) addOperculum(s *shape, rng *rand.Rand) {
 	a.list = append(a.list, o)
 }
 
+// addDots scatters capillaries cut across over the inner layers, two a slice.
+func (a *features) addDots(p *Parameters, s *shape) {
+	rng := newStream(p.Seed, streamDots)
+	halfX, halfY := float64(p.Columns)*p.LateralUM/2, float64(p.Slices)*p.SliceUM/2
+	for range 2 * p.Slices {
+		half := 5 + 5*rng.Float64()
+		f := Feature{Kind: "capillary", XUM: (2*rng.Float64() - 1) * halfX, YUM: (2*rng.Float64() - 1) * halfY,
+			HalfXUM: half, HalfYUM: 3 * half, HalfVUM: half, reflectivity: linearOf(175 + 40*rng.Float64())}
+		l := s.layoutAt(f.XUM, f.YUM)
+		f.VUM = float64(l.plexiform) + (0.1+0.75*rng.Float64())*float64(l.top-l.plexiform)
+		if s.enclosed(&f, 20) {
+			a.dots = append(a.dots, f)
+		}
+	}
+}
+
 // draw puts the features into one slice of linear reflectivity.
 func (a *features) draw(d *drawing, signal []float32, slice int) {
+	for i := range a.dots {
+		if f := &a.dots[i]; slice >= f.FirstSlice && slice <= f.LastSlice {
+			d.drawFeature(f, signal, slice)
+		}
+	}
 	for i := range a.list {
 		if f := &a.list[i]; slice >= f.FirstSlice && slice <= f.LastSlice {
 			d.drawFeature(f, signal, slice)
@@ -274,7 +300,7 @@ func (a *features) shadow(d *drawing, slice, column int) (factor, below float32)
 	for _, v := range a.vessels {
 		distance := math.Abs(x - v.offset - v.slope*y - v.bend*math.Sin(y/400+v.phase))
 		if t := distance / v.radius; t < 1.4 {
-			factor *= float32(1 - v.shade*math.Min(1, (1.4-t)/0.6))
+			factor *= float32(1 - v.shade*ease(math.Min(1, 1.4-t)))
 		}
 	}
 	return factor, float32(0.8 * d.p.ThicknessUM)

@@ -17,19 +17,10 @@ import (
 // rim allows and for a retina that does not fit into the rows; TooLarge or
 // Malformed for the size.
 func Make(p Parameters) (*oct.Volume, *Truth, error) {
-	if err := p.Check(); err != nil {
+	d, err := newDrawing(&p)
+	if err != nil {
 		return nil, nil, err
 	}
-	shape := newShape(&p)
-	f := newFrame(&p)
-	if err := fit(&p, f, shape); err != nil {
-		return nil, nil, err
-	}
-	d := &drawing{p: &p, f: f, s: shape, t: newTissue(&p), features: newFeatures(&p, f, shape),
-		layouts: newLayoutGrid(&p, f, shape), grain: newGrain(p.Looks, p.GrainLateral, p.GrainDepth),
-		display: newDisplayTable(&p), texture: p.Seed * 0x2545f4914f6cdd1d}
-	d.blur[0] = halfKernel(p.AxialSigmaUM / p.DepthUM)
-	d.blur[1] = halfKernel(p.LateralSigmaUM / p.LateralUM)
 	volume := &oct.Volume{Slices: p.Slices, Rows: p.Rows, Columns: p.Columns, BitDepth: p.BitDepth,
 		Samples: make([]uint16, p.Slices*p.Rows*p.Columns), Pattern: oct.PatternRaster, Laterality: p.Laterality,
 		Scale:       oct.Scale{Depth: scaleOf(p.DepthUM), Lateral: scaleOf(p.LateralUM), Slice: scaleOf(p.SliceUM)},
@@ -37,8 +28,35 @@ func Make(p Parameters) (*oct.Volume, *Truth, error) {
 	if p.Slices == 1 {
 		volume.Pattern = oct.PatternSingle
 	}
+	d.prepare()
 	d.render(volume)
 	return volume, d.truth(), nil
+}
+
+// newDrawing checks p and works out the geometry.
+func newDrawing(p *Parameters) (*drawing, error) {
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
+	shape := newShape(p)
+	f := newFrame(p)
+	if err := fit(p, f, shape); err != nil {
+		return nil, err
+	}
+	d := &drawing{
+		p: p, f: f, s: shape, features: newFeatures(p, f, shape),
+		texture: p.Seed * 0x2545f4914f6cdd1d,
+	}
+	return d, nil
+}
+
+// prepare fills the tables that only the rendering needs.
+func (d *drawing) prepare() {
+	p := d.p
+	d.t, d.layouts = newTissue(p), newLayoutGrid(p, d.f, d.s)
+	d.grain, d.display = newGrain(p.Looks, p.GrainLateral, p.GrainDepth), newDisplayTable(p)
+	d.blur[0] = halfKernel(p.AxialSigmaUM / p.DepthUM)
+	d.blur[1] = halfKernel(p.LateralSigmaUM / p.LateralUM)
 }
 
 func scaleOf(um float64) oct.AxisScale {

@@ -9,11 +9,11 @@ import (
 func asReal() Parameters {
 	return Parameters{
 		Slices: 49, Rows: 200, Columns: 200, BitDepth: 8, DepthUM: 3.87, LateralUM: 5.77, SliceUM: 31,
-		Seed: 7, ThicknessUM: 310, Looks: 7.8, NoiseFloor: 1, SignalLevel: 1, AxialSigmaUM: 3.5, LateralSigmaUM: 6,
+		Seed: 7, ThicknessUM: 310, Looks: 6, NoiseFloor: 1, SignalLevel: 1, AxialSigmaUM: 3.5, LateralSigmaUM: 6,
 		Display: Display{CurveLogarithm, referenceBlackDB, referenceRangeDB}, GrainLateral: 0.28, GrainDepth: 0.5,
 		Hole: &Hole{MinimumUM: 350, OvalityRatio: 1.08, MeridianDeg: 30, BaseRatio: 1.8, WaistHeightFraction: 0.55,
-			RimHeightUM: 365, RimRollUM: 150, RimDecayUM: 330, RimAsymmetryUM: 30, Overhang: 0.1, WallRoughnessUM: 5},
-		Cysts: 24, Fragments: 5, Fraying: 1,
+			RimHeightUM: 365, RimRollUM: 240, RimDecayUM: 330, RimAsymmetryUM: 30, Overhang: 0.1, WallRoughnessUM: 5},
+		Cysts: 60, Fragments: 5, Fraying: 1,
 	}
 }
 

@@ -11,6 +11,7 @@ const (
 	streamDrusen
 	streamFeatures
 	streamColumns
+	streamDots
 	streamNoise // last: slices add their index
 )
 

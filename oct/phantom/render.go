@@ -105,14 +105,13 @@ func (d *drawing) textures(sheet *sheet, slice int) {
 			switch {
 			case v < 60 && v > -choroidSpanUM:
 				// Vessels of the choroid: dark lumens in bright stroma.
-				coarse := valueNoise(px/120, py/120, v/55, d.texture)
+				coarse := valueNoise(px/130, py/130, v/48, d.texture)
 				fine := valueNoise(px/45, py/45, v/24, d.texture+1)
 				depth := math.Min(1, math.Max(0, -v-20)/50)
-				choroid = math.Exp(depth*(0.75*coarse+0.28*fine) + 0.1*fine)
-			case v < 700:
+				choroid = expNear(depth*(1.1*coarse+0.35*fine) + 0.14*fine)
 			}
 			if v > -40 && v < 700 {
-				retina = 1 + 0.12*valueNoise(px/34, py/34, v/18, d.texture+2) + 0.1*valueNoise(px/140, py/140, v/60, d.texture+3)
+				retina = 1 + 0.2*valueNoise(px/30, py/30, v/30, d.texture+2) + 0.15*valueNoise(px/140, py/140, v/60, d.texture+3)
 			}
 			sheet.choroid[at], sheet.retina[at] = float32(choroid), float32(retina)
 			at++
@@ -255,7 +254,15 @@ func (d *drawing) sample(step *interval, near bool, path float32) (value, cover 
 
 func windowGain(path float32) float32 {
 	gain := 1 + (normalPathUM-path)*(1.0/normalPathUM)
-	return min(max(gain, 0.5), 2)
+	return min(max(gain, 0.5), 1.6)
+}
+
+// expNear is (1 + x/8)⁸, near enough to eˣ for a texture.
+func expNear(x float64) float64 {
+	e := math.Max(0, 1+x/8)
+	e *= e
+	e *= e
+	return e * e
 }
 
 func cover01(x float32) float32 { return min(max(x, 0), 1) }
@@ -309,7 +316,9 @@ func (d *drawing) coverAt(x, y, v, rho, gradient float64, step *interval, surfac
 	width := math.Max(across+along, 1e-6) * 0.85
 	cover := math.Min(math.Max(distance/width+0.5, 0), 1)
 	if d.p.Fraying > 0 {
-		cover = d.fray(x, y, v, distance/math.Hypot(across/lateral, along/depth), cover)
+		// Towards the crest the surface is smooth again.
+		smooth := math.Min(1, math.Max(0, 1-2*(v-s.waistV)/(s.crestV(x)-s.waistV)))
+		cover = d.fray(x, y, v, distance/math.Hypot(across/lateral, along/depth), cover, d.p.Fraying*smooth)
 	}
 	return float32(cover)
 }
@@ -317,19 +326,19 @@ func (d *drawing) coverAt(x, y, v, rho, gradient float64, step *interval, surfac
 // fray thins the tissue just inside the wall and leaves faint tufts just
 // outside, both blotchy and below half of the step, so that the wall itself
 // stays where the truth says.
-func (d *drawing) fray(x, y, v, distanceUM, cover float64) float64 {
-	if math.Abs(distanceUM) > 30 {
+func (d *drawing) fray(x, y, v, distanceUM, cover, fraying float64) float64 {
+	if fraying == 0 || math.Abs(distanceUM) > 30 {
 		return cover
 	}
 	blotch := valueNoise(x/13, y/13, v/11, d.texture+4) + 0.5*valueNoise(x/6, y/6, v/6, d.texture+5)
 	if distanceUM > 0 {
-		return cover * (1 - d.p.Fraying*math.Max(0, 0.25+0.45*blotch)*(1-distanceUM/30))
+		return cover * (1 - fraying*math.Max(0, 0.25+0.45*blotch)*(1-distanceUM/30))
 	}
 	reach := 1 + distanceUM/22
 	if reach <= 0 {
 		return cover
 	}
-	return math.Max(cover, d.p.Fraying*math.Max(0, blotch-0.12)*0.55*reach)
+	return math.Max(cover, fraying*math.Max(0, blotch-0.12)*0.55*reach)
 }
 
 // blurSlice applies the point spread.

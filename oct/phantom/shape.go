@@ -213,7 +213,7 @@ func (s *shape) top(x, y float64) float64 {
 	if c := s.p.LargeCentralCyst; c != nil {
 		// The retina is lifted until the roof above the cyst is RoofUM thick.
 		lift := centralCystFloorUM + c.HeightUM + c.RoofUM - s.p.ThicknessUM + s.p.Pit.DepthUM
-		t := r / (0.75 * c.WidthUM)
+		t := r / math.Max(0.75*c.WidthUM, 330)
 		top += lift * math.Exp(-t*t)
 	}
 	return top

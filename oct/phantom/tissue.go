@@ -78,8 +78,8 @@ type tissue struct {
 
 func newTissue(p *Parameters) *tissue {
 	t := &tissue{
-		below: newProfile(choroidSpanUM, []knot{{0, 205}, {7, 222}, {12, 226}, {17, 222}, {24, 204}, {34, 160}, {50, 118},
-			{75, 92}, {110, 78}, {170, 70}, {260, 50}, {400, 25}, {700, 4}}),
+		below: newProfile(choroidSpanUM, []knot{{0, 200}, {7, 214}, {12, 219}, {17, 214}, {24, 192}, {33, 146}, {50, 112},
+			{75, 88}, {110, 68}, {170, 62}, {260, 46}, {400, 25}, {700, 4}}),
 		outer: newProfile(outerFixedUM, []knot{{0, 140}, {6, 126}, {14, 142}, {22, 162}, {28, 140}, {34, 84}, {40, 70},
 			{47, 88}, {53, 62}, {84, 54}}),
 		middle: newProfile(1, []knot{{0, 54}, {0.35, 68}, {0.62, 78}, {0.8, 100}, {0.9, 136}, {0.96, 142}, {1, 122}}),
@@ -87,7 +87,7 @@ func newTissue(p *Parameters) *tissue {
 			{0.68, 143}, {0.8, 146}, {1, 150}}),
 		rim:   newProfile(1, []knot{{0, 104}, {0.15, 96}, {0.4, 122}, {0.6, 140}, {0.8, 158}, {1, 164}}),
 		fibre: float32(linearOf(178)),
-		first: float32(linearOf(200)),
+		first: float32(linearOf(206)),
 	}
 	if p.Membrane {
 		t.over = float32(linearOf(222))
@@ -142,6 +142,8 @@ func (s *shape) layoutAt(x, y float64) layout {
 			l.disorder = float32(0.5 * math.Exp(-t*t*0.7))
 		}
 	}
+	// Layers are never quite level.
+	plexiform += 7*valueNoise(x/210, y/210, 0, s.p.Seed) + 3*valueNoise(x/70, y/70, 0, s.p.Seed+1)
 	highest := top - 9
 	if plexiform > highest-20 { // a smooth minimum
 		over := plexiform - (highest - 20)

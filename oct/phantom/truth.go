@@ -75,8 +75,7 @@ const (
 
 func (d *drawing) truth() *Truth {
 	t := &Truth{Features: d.features.list}
-	for i, surface := range []*Surface{&t.InnerLimitingMembrane, &t.PigmentEpithelium, &t.PigmentEpitheliumInnerEdge} {
-		_ = i
+	for _, surface := range []*Surface{&t.InnerLimitingMembrane, &t.PigmentEpithelium, &t.PigmentEpitheliumInnerEdge} {
 		surface.Slices, surface.Columns = d.p.Slices, d.p.Columns
 		surface.Row = make([]float32, d.p.Slices*d.p.Columns)
 	}
@@ -379,8 +378,17 @@ func (d *drawing) meet(imageX, imageY, start float64, height func(x, y float64) 
 func (d *drawing) inner(imageX, imageY, edge float64) float64 {
 	s := d.s
 	if s.h == nil {
-		// From above in steps, so that a steep wall is met at its first point.
-		return d.descend(imageX, imageY, edge+d.highestW(), edge-10, func(x, y, v float64) bool { return v <= s.top(x, y) })
+		// From above, never further than half the height that is left: a steep
+		// wall is met at its first point.
+		w := edge + d.highestW()
+		for {
+			x, y, v := d.f.retina(imageX, imageY, w)
+			if left := v - s.top(x, y); left > 12 {
+				w -= left / 2
+				continue
+			}
+			return d.descend(imageX, imageY, w, edge-10, func(x, y, v float64) bool { return v <= s.top(x, y) })
+		}
 	}
 	x, y, _ := d.f.retina(imageX, imageY, edge+s.h.RimHeightUM/2)
 	rho, _, _ := s.elliptic(x, y)
