@@ -46,8 +46,9 @@ func NewFile(syntax Syntax, sopClass, sopInstance string) *File {
 // Put sets an element, in its place by tag. value is a string or []string for
 // text, an int or []int for US, UL and IS, a float64 or []float64 for DS, FL and
 // FD, []byte as it stands, []*DataSet for the items of a sequence, or nil for an
-// empty element. Text is padded to an even length. Put panics on a value of
-// another kind, which is a defect of the calling code.
+// empty element. Text is padded to an even length. A value of another kind, or
+// one that does not go with vr, is a defect of the calling code; the element is
+// marked and [File.Write] refuses it.
 func (s *DataSet) Put(tag Tag, vr VR, value any) {
 	e := Element{Tag: tag, VR: vr}
 	switch v := value.(type) {
@@ -71,7 +72,10 @@ func (s *DataSet) Put(tag Tag, vr VR, value any) {
 			e.Items = append(e.Items, Item{DataSet: item})
 		}
 	default:
-		panic(fmt.Sprintf("dicom: %s: cannot put %T", tag, value))
+		e.VR = vrUnfit
+	}
+	if value != nil && e.Value == nil && e.Items == nil && !isEmpty(value) {
+		e.VR = vrUnfit
 	}
 	i := sort.Search(len(s.Elements), func(i int) bool { return s.Elements[i].Tag >= tag })
 	if i < len(s.Elements) && s.Elements[i].Tag == tag {
@@ -83,8 +87,29 @@ func (s *DataSet) Put(tag Tag, vr VR, value any) {
 	s.Elements[i] = e
 }
 
-// item returns an empty data set of the same encoding.
-func (s *DataSet) item() *DataSet { return &DataSet{encoding: s.encoding} }
+// vrUnfit marks an element whose value does not go with its representation.
+const vrUnfit VR = ""
+
+func isEmpty(value any) bool {
+	switch v := value.(type) {
+	case string:
+		return v == ""
+	case []string:
+		return len(v) == 0
+	case []int:
+		return len(v) == 0
+	case []float64:
+		return len(v) == 0
+	case []byte:
+		return len(v) == 0
+	case []*DataSet:
+		return len(v) == 0
+	}
+	return false
+}
+
+// NewItem returns an empty data set of the same encoding, for a sequence.
+func (s *DataSet) NewItem() *DataSet { return &DataSet{encoding: s.encoding} }
 
 func padded(b []byte, with byte) []byte {
 	if len(b)%2 == 1 {
@@ -109,10 +134,12 @@ func (s *DataSet) intValue(vr VR, values []int) []byte {
 			b = appendUint16(b, s.encoding, uint16(v))
 		case "UL", "SL":
 			b = appendUint32(b, s.encoding, uint32(v))
+		case "AT":
+			b = appendUint16(appendUint16(b, s.encoding, uint16(v>>16)), s.encoding, uint16(v))
 		case "IS":
 			texts[i] = fmt.Sprint(v)
 		default:
-			panic(fmt.Sprintf("dicom: %s is no integer", vr))
+			return nil
 		}
 	}
 	if vr == "IS" {
@@ -135,7 +162,7 @@ func (s *DataSet) floatValue(vr VR, values []float64) []byte {
 		case "DS":
 			texts[i] = DecimalString(v)
 		default:
-			panic(fmt.Sprintf("dicom: %s is no decimal", vr))
+			return nil
 		}
 	}
 	if vr == "DS" {

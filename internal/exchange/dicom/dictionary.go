@@ -131,6 +131,7 @@ var dictionary = map[Tag]dictionaryEntry{
 	0x00189073: {"FD", "AcquisitionDuration"},
 	0x00189074: {"DT", "FrameAcquisitionDateTime"},
 	0x00189151: {"DT", "FrameReferenceDateTime"},
+	0x00189220: {"FD", "FrameAcquisitionDuration"},
 	0x0020000D: {"UI", "StudyInstanceUID"},
 	0x0020000E: {"UI", "SeriesInstanceUID"},
 	0x00200010: {"SH", "StudyID"},

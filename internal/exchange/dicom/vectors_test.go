@@ -56,6 +56,21 @@ func needTool(t testing.TB, name string) string {
 	return ""
 }
 
+// needPydicom finds a Python that has pydicom.
+func needPydicom(t testing.TB) string {
+	t.Helper()
+	for _, python := range []string{"/usr/bin/python3", "python3"} {
+		if exec.Command(python, "-c", "import pydicom").Run() == nil {
+			return python
+		}
+	}
+	if os.Getenv("LIMITANS_ORACLES") == "required" {
+		t.Fatal("pydicom is not installed and LIMITANS_ORACLES=required")
+	}
+	t.Skip("pydicom is not installed")
+	return ""
+}
+
 const vectorFrames, vectorRows, vectorColumns = 3, 24, 20
 
 // formulaSamples repeats the formula of testdata/make.py.

@@ -114,11 +114,11 @@ func (w *writer) element(e *Element, enc encoding) {
 			What: fmt.Sprintf("a value of %d bytes does not fit %s", length, e.VR), Expected: fmt.Sprintf("at most %d bytes", limit)})
 		return
 	}
+	if len(e.VR) != 2 {
+		w.fail(&fault.Error{Code: fault.Internal, Where: e.Tag.String(), What: "a value was put that does not go with its representation"})
+		return
+	}
 	if !enc.implicit {
-		if len(e.VR) != 2 {
-			w.fail(malformed(e.Tag.String(), fmt.Sprintf("%q is not a value representation", string(e.VR)), "two capital letters"))
-			return
-		}
 		header = append(header, e.VR...)
 	}
 	stated := uint32(length)
