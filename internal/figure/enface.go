@@ -162,8 +162,10 @@ func compass(page *sheet, v *oct.Volume, centre scene.Point, bottom float64) flo
 		dx, dy float64
 		anchor scene.Anchor
 	}{
-		{"superior", 0, -arm - 6, scene.Middle}, {"inferior", 0, arm + 14, scene.Middle},
-		{right, arm + 5, 4, scene.Start}, {left, -arm - 5, 4, scene.End},
+		{"superior", 0, -arm - 6, scene.Middle},
+		{"inferior", 0, arm + 14, scene.Middle},
+		{right, arm + 5, 4, scene.Start},
+		{left, -arm - 5, 4, scene.End},
 	} {
 		group.Add(&scene.Text{At: scene.Point{X: centre.X + d.dx, Y: centre.Y + d.dy}, Value: d.words, Size: smallSize, Anchor: d.anchor, Colour: ink})
 	}

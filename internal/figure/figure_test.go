@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"limitans/estimate"
 	"limitans/eye"
 	"limitans/internal/exchange/scan"
 	"limitans/oct"
@@ -91,4 +92,32 @@ func madeEye(slices, rows, columns int, widthUM float64) (*oct.Volume, *surface.
 		}
 	}
 	return v, s
+}
+
+// madeHole is a lumen around the middle of a scan: on every slice the wall
+// columns are left and right from the floor at 0.8 of the rows up to a lid of
+// 300 µm.
+func madeHole(v *oct.Volume, left, right float64) *hole.Hole {
+	step := v.Scale.Depth.MicrometresPerSample
+	if step == 0 {
+		step = 4
+	}
+	l := &hole.Lumen{
+		Slices: v.Slices, Rows: v.Rows, Columns: v.Columns, FirstSlice: 0, LastSlice: v.Slices - 1,
+		LidHeightUM: 300, HeightStepUM: step, Heights: int(300/step) + 3,
+		MLDSlice: v.Slices / 2, MLDLeft: left, MLDRight: right, MLDHeightSteps: 100 / step,
+		Floor: make([]float64, v.Slices*v.Columns),
+	}
+	for i := range l.Floor {
+		l.Floor[i] = 0.8 * float64(v.Rows)
+	}
+	for range v.Slices * l.Heights {
+		l.Left, l.Right = append(l.Left, left), append(l.Right, right)
+	}
+	um := estimate.Normal(400, 10, "made")
+	h := &hole.Hole{
+		Present: true, Judgement: hole.FullThickness, WidestSlice: l.MLDSlice, Lumen: l, MLDUM: um, BaseUM: um, OpeningUM: um, VolumeMM3: um,
+		MinSection: hole.MinSection{AreaMM2: um, SmallUM: um, LargeUM: um, MeridianDeg: estimate.Missing("round"), HeightUM: 100},
+	}
+	return h
 }

@@ -206,8 +206,10 @@ func bodyDescription(h *hole.Hole) string {
 		name  string
 		lines []string
 	}{
-		{"Base", withLine("", h.BaseUM, 0, "µm")}, {"Opening", withLine("", h.OpeningUM, 0, "µm")},
-		{"Smallest section", withLine("", h.MinSection.AreaMM2, 3, "mm²")}, {"Volume", withLine("", h.VolumeMM3, 3, "mm³")},
+		{"Base", withLine("", h.BaseUM, 0, "µm")},
+		{"Opening", withLine("", h.OpeningUM, 0, "µm")},
+		{"Smallest section", withLine("", h.MinSection.AreaMM2, 3, "mm²")},
+		{"Volume", withLine("", h.VolumeMM3, 3, "mm³")},
 	} {
 		for _, line := range part.lines[1:] {
 			text += " " + part.name + ": " + line + "."

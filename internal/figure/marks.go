@@ -112,8 +112,10 @@ func placeLabels(picture scene.Rect, labels []label) (*scene.Group, float64) {
 			if k > 0 && !l.strong {
 				colour = soft
 			}
-			group.Add(&scene.Text{At: scene.Point{X: picture.Right() + gutter, Y: tops[i] + lineHeight*(float64(k)+0.78)},
-				Value: text, Size: labelSize, Bold: l.strong && k == 1, Colour: colour})
+			group.Add(&scene.Text{
+				At:    scene.Point{X: picture.Right() + gutter, Y: tops[i] + lineHeight*(float64(k)+0.78)},
+				Value: text, Size: labelSize, Bold: l.strong && k == 1, Colour: colour,
+			})
 		}
 	}
 	return group, bottom

@@ -31,8 +31,6 @@ var (
 	orange     = scene.Opaque(0xe69f00)
 	yellow     = scene.Opaque(0xf0e442)
 	vermillion = scene.Opaque(0xd55e00)
-	green      = scene.Opaque(0x009e73)
-	purple     = scene.Opaque(0xcc79a7)
 )
 
 // sheet is a scene with a head and, at the end, a foot.

@@ -27,8 +27,10 @@ func drawLevels(page *scene.Scene, f mapFrame, t *thickness.Thickness) {
 			group.Add(scene.Line(scene.Stroke{Colour: paper.Opacity(0.5), Width: 2}, points...), scene.Line(scene.Stroke{Colour: ink, Width: 0.8}, points...))
 			if at, ok := freePlace(f.Rect, points, taken); ok {
 				taken = append(taken, at)
-				words = append(words, &scene.Text{At: scene.Point{X: at.X, Y: at.Y + 4}, Value: strconv.FormatFloat(level, 'f', -1, 64),
-					Size: footSize, Anchor: scene.Middle, Colour: ink, Halo: paper.Opacity(0.85)})
+				words = append(words, &scene.Text{
+					At: scene.Point{X: at.X, Y: at.Y + 4}, Value: strconv.FormatFloat(level, 'f', -1, 64),
+					Size: footSize, Anchor: scene.Middle, Colour: ink, Halo: paper.Opacity(0.85),
+				})
 			}
 		}
 	}

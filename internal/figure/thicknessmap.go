@@ -223,8 +223,10 @@ func fieldLabel(f mapFrame, field thickness.Field) *scene.Group {
 		if i == 1 && known {
 			size = 15
 		}
-		group.Add(&scene.Text{At: scene.Point{X: at.X, Y: y + 15*float64(i)}, Value: text, Size: size,
-			Bold: i == 1 && known, Anchor: scene.Middle, Colour: ink, Halo: paper.Opacity(0.85)})
+		group.Add(&scene.Text{
+			At: scene.Point{X: at.X, Y: y + 15*float64(i)}, Value: text, Size: size,
+			Bold: i == 1 && known, Anchor: scene.Middle, Colour: ink, Halo: paper.Opacity(0.85),
+		})
 	}
 	return group
 }

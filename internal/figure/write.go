@@ -113,8 +113,10 @@ func refuseOthers(folder string, names []string) error {
 	}
 	for _, e := range entries {
 		if ownNames.MatchString(e.Name()) && !slices.Contains(names, e.Name()) {
-			return &fault.Error{Code: fault.Conflict, Where: folder,
-				What: e.Name() + " there belongs to another scan", Mend: "choose an empty folder, or remove the figures in this one"}
+			return &fault.Error{
+				Code: fault.Conflict, Where: folder,
+				What: e.Name() + " there belongs to another scan", Mend: "choose an empty folder, or remove the figures in this one",
+			}
 		}
 	}
 	return nil
@@ -155,6 +157,8 @@ func cannotWrite(folder string, err error) error {
 	if errors.As(err, &path) {
 		why = path.Err
 	}
-	return &fault.Error{Code: fault.Invalid, Where: folder, What: "the figures cannot be written: " + why.Error(),
-		Mend: "choose a folder that you may write to, with room on its disk", Cause: err}
+	return &fault.Error{
+		Code: fault.Invalid, Where: folder, What: "the figures cannot be written: " + why.Error(),
+		Mend: "choose a folder that you may write to, with room on its disk", Cause: err,
+	}
 }
