@@ -222,6 +222,19 @@ func checkAll(rules []inRange, p *Parameters) error {
 		return &fault.Error{Code: fault.Invalid, Where: "phantom", What: "a pit, central cyst, lamellar defect or fluid dome beside a hole",
 			Expected: "a hole or one of these"}
 	}
+	return p.Hole.checkRim(p.ThicknessUM)
+}
+
+// checkRim returns a fault unless the rim is higher than the normal retina all
+// around and its lid lies above the waist.
+func (h *Hole) checkRim(thicknessUM float64) error {
+	lower := h.RimHeightUM - math.Abs(h.RimAsymmetryUM)/2
+	if lower < thicknessUM+10 {
+		return invalid("ThicknessUM", thicknessUM, fmt.Sprintf("at least 10 below the lower rim, %g", lower))
+	}
+	if waist := h.WaistHeightFraction * h.RimHeightUM; lidFraction*lower < waist+10 {
+		return invalid("Hole.WaistHeightFraction", h.WaistHeightFraction, "a waist at least 10 µm below the lid")
+	}
 	return nil
 }
 

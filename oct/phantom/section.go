@@ -9,7 +9,15 @@ type section struct {
 	x, y []float64
 }
 
-const sectionPoints = 1440
+const sectionPoints = 720
+
+// directions are the cosines and sines of the points of an outline.
+var directions = func() (d [sectionPoints][2]float64) {
+	for i := range d {
+		d[i][1], d[i][0] = math.Sincos(2 * math.Pi * float64(i) / sectionPoints)
+	}
+	return d
+}()
 
 // sectionAt computes the outline at height v; it is nil at or above the crest.
 // Along each direction the wall obeys rho − wave = wallRadius(x, v), where x
@@ -19,7 +27,7 @@ func (s *shape) sectionAt(v float64) *section {
 	out := &section{v, make([]float64, sectionPoints), make([]float64, sectionPoints)}
 	for i := range sectionPoints {
 		phi := 2 * math.Pi * float64(i) / sectionPoints
-		sin, cos := math.Sincos(phi)
+		cos, sin := directions[i][0], directions[i][1]
 		place := func(rho float64) (x, y float64) {
 			small, large := rho*cos, rho*sin*s.h.OvalityRatio
 			return s.h.CentreXUM + large*s.cosM - small*s.sinM, s.h.CentreYUM + large*s.sinM + small*s.cosM
@@ -41,6 +49,9 @@ func (s *shape) sectionAt(v float64) *section {
 				break
 			}
 			rho = next
+			if v <= s.waistV {
+				break // no dependence on x
+			}
 		}
 		out.x[i], out.y[i] = place(rho)
 	}

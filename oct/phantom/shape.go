@@ -256,7 +256,7 @@ func (s *shape) placeDrusen() {
 			d := druse{(2*rng.Float64() - 1) * halfX, (2*rng.Float64() - 1) * halfY, 60 + 140*rng.Float64(), 0}
 			d.height = d.radius * (0.2 + 0.25*rng.Float64())
 			if s.h != nil {
-				if rho, _, _ := s.elliptic(d.x, d.y); rho < s.baseUM+s.cuffUM+d.radius+120 {
+				if rho, _, _ := s.elliptic(d.x, d.y); rho < math.Max(s.baseUM+s.cuffUM+120, s.rimEndUM())+d.radius {
 					continue
 				}
 			}
@@ -265,6 +265,10 @@ func (s *shape) placeDrusen() {
 		}
 	}
 }
+
+// rimEndUM is the elliptic radius up to which the inner surface counts as the
+// rim: there it has fallen by half.
+func (s *shape) rimEndUM() float64 { return s.crestUM + s.h.RimDecayUM*math.Sqrt(math.Ln2) }
 
 // solid reports whether neurosensory retina is at the place (closed cysts count
 // as retina).

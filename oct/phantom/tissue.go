@@ -64,6 +64,9 @@ const (
 	normalPathUM     = 320
 )
 
+// mostDisorder is the disorder at the waist of a hole.
+const mostDisorder = 0.8
+
 // tissue holds the profiles.
 type tissue struct {
 	below  profile // µm below the epithelium's inner edge: epithelium, choroid
@@ -74,6 +77,7 @@ type tissue struct {
 	fibre  float32 // nerve fibre layer
 	first  float32 // its first µm, the reflex of the inner surface
 	over   float32 // epiretinal membrane; 0: none
+	span   float32 // height over which rim runs: that of the crest
 }
 
 func newTissue(p *Parameters) *tissue {
@@ -88,6 +92,10 @@ func newTissue(p *Parameters) *tissue {
 		rim:   newProfile(1, []knot{{0, 104}, {0.15, 96}, {0.4, 122}, {0.6, 140}, {0.8, 158}, {1, 164}}),
 		fibre: float32(linearOf(178)),
 		first: float32(linearOf(206)),
+	}
+	t.span = float32(p.ThicknessUM)
+	if p.Hole != nil {
+		t.span = float32(p.Hole.RimHeightUM)
 	}
 	if p.Membrane {
 		t.over = float32(linearOf(222))
@@ -119,7 +127,7 @@ func (s *shape) layoutAt(x, y float64) layout {
 		normal := s.p.ThicknessUM
 		distance := math.Max(0, rho-s.waistUM)
 		plexiform = s.outerUM + 0.42*math.Max(0, top-normal) + 0.17*normal*math.Exp(-distance*distance/(110*110))
-		l.disorder = float32(0.8 * math.Exp(-distance*distance/(120*120)))
+		l.disorder = float32(mostDisorder * math.Exp(-distance*distance/(120*120)))
 		distance = math.Max(0, rho-s.baseUM)
 		l.outerLost = float32(math.Exp(-distance * distance / (110 * 110)))
 		fibre = 14 + 10*towardsNerve + 0.02*math.Max(0, rho-s.crestUM)
@@ -166,12 +174,15 @@ func (t *tissue) retina(l *layout, v float32) float32 {
 	case above < outerEnd:
 		value = t.outer.at(above * (outerFixedUM / outerEnd))
 		if l.outerLost > 0.01 {
-			value += l.outerLost * (t.rim.at(above/(l.top-l.floor)) - value)
+			value += l.outerLost * (t.rim.at(above/t.span) - value)
 		}
 	case v < l.plexiform:
 		value = t.middle.at((above - outerEnd) / (l.plexiform - l.floor - outerEnd))
 	default:
 		value = t.inner.at((v - l.plexiform) / (l.top - l.plexiform))
+	}
+	if l.disorder > 0.01 && above >= outerEnd*0.7 {
+		value += l.disorder * (t.rim.at(above/t.span) - value)
 	}
 	depth := l.top - v
 	if depth < l.fibre+8 {
@@ -179,16 +190,15 @@ func (t *tissue) retina(l *layout, v float32) float32 {
 		if share > 1 {
 			share = 1
 		}
+		// Neither fibres nor a reflex line the wall of a hole.
+		share *= 1 - l.disorder*(1/mostDisorder)
 		value += share * (t.fibre - value)
 		if depth < 7 {
-			value += 0.6 * (t.first - value)
+			value += 0.6 * share * (t.first - value)
 			if t.over > 0 {
-				value = t.over
+				value += share * (t.over - value)
 			}
 		}
-	}
-	if l.disorder > 0.01 && above >= outerEnd*0.7 {
-		value += l.disorder * (t.rim.at(above/(l.top-l.floor)) - value)
 	}
 	return value
 }

@@ -168,8 +168,8 @@ func (g *gaps) largest() float64 {
 func (d *drawing) figures(t *Truth) {
 	s := d.s
 	// The crests do not depend on the lid, only on which slice is the widest,
-	// and the waist lies far below any lid: a first search with a low lid.
-	sections := d.sections(math.Max(s.waistV, 0.6*s.h.RimHeightUM))
+	// and the waist lies below any lid: a first search at the waist alone.
+	sections := []*gaps{s.sectionAt(s.waistV).gaps(2)}
 	d.widest(t, sections)
 	d.crests(t)
 	sections = d.sections(t.LidUM)
@@ -240,7 +240,7 @@ func (d *drawing) widest(t *Truth, sections []*gaps) {
 }
 
 // crests fills the heights of the two crests on the widest slice: the highest
-// point of the inner surface on either side of the hole, inside the field.
+// point of the rim on either side of the hole, inside the field.
 func (d *drawing) crests(t *Truth) {
 	imageY := d.f.imageY(t.WidestSlice)
 	half := float64(d.p.Columns-1) / 2 * d.p.LateralUM
@@ -254,6 +254,9 @@ func (d *drawing) crests(t *Truth) {
 			v := d.s.h.RimHeightUM
 			for range 4 {
 				v = d.s.top(x, d.f.yInSlice(imageY, x, v))
+			}
+			if rho, _, _ := d.s.elliptic(x, d.f.yInSlice(imageY, x, v)); rho > d.s.rimEndUM() {
+				break
 			}
 			if v > d.s.waistV {
 				best = math.Max(best, v)
