@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"limitans/eye"
-	"limitans/internal/exchange/dicom"
 	"limitans/oct"
 )
 
@@ -74,5 +73,4 @@ func TestFromDICOMSeries(t *testing.T) {
 			t.Errorf("slice %d starts with %d", k, got)
 		}
 	}
-	_ = dicom.InstalledConverter
 }
