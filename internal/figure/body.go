@@ -152,6 +152,21 @@ func linePieces(v view, r ring, beforeUM float64, stroke scene.Stroke) []piece {
 	return out
 }
 
+// strongPieces are a level line with a light edge. Each part stands before its
+// face by its own length, so that neighbouring faces do not cover it.
+func strongPieces(v view, r ring, colour scene.Colour) []piece {
+	out := make([]piece, ringPoints)
+	for j := range r.points {
+		a, b := r.points[j], r.points[(j+1)%ringPoints]
+		along := minus(b, a)
+		p, q := v.at(a), v.at(b)
+		out[j] = piece{(v.nearness(a)+v.nearness(b))/2 + 20 + math.Sqrt(dot(along, along)), &scene.Group{Name: "smallest-section", Nodes: []scene.Node{
+			scene.Line(scene.Stroke{Colour: white, Width: 5.5}, p, q), scene.Line(scene.Stroke{Colour: colour, Width: 3, Round: true}, p, q),
+		}}}
+	}
+	return out
+}
+
 // farToNear orders pieces for painting.
 func farToNear(pieces []piece) []scene.Node {
 	slices.SortStableFunc(pieces, func(a, b piece) int { return cmp.Compare(a.near, b.near) })

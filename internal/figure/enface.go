@@ -46,7 +46,7 @@ func drawFront(page *sheet, f planeFrame, h *hole.Hole) []label {
 	if l == nil {
 		words := "Hole not looked for"
 		if h != nil {
-			words = sentence(string(h.Judgement))
+			words = sentence(judgementWords(h))
 		}
 		return []label{{anchor: scene.Point{X: f.Right(), Y: f.Y}, lines: []string{words}, free: true}}
 	}

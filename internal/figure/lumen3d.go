@@ -24,7 +24,7 @@ func Lumen3D(v *oct.Volume, h *hole.Hole) *scene.Scene {
 	case h == nil:
 		return empty(name, title, side, "A hole was not looked for.", "Nothing is drawn in space.")
 	case l == nil:
-		return empty(name, title, side, sentence(string(h.Judgement))+".", "Nothing is drawn in space; look at the slices.")
+		return empty(name, title, side, sentence(judgementWords(h))+".", "Nothing is drawn in space; look at the slices.")
 	case !canBeSeenFromFront(v):
 		return empty(name, title, side, "There is no body to draw: the scan is not a raster or radial set of slices.", "The slices are drawn one by one.")
 	case !inPlane(v) || !v.Scale.Depth.Known():
@@ -142,8 +142,7 @@ func bodyPieces(w view, p plane, l *hole.Lumen, h *hole.Hole, rings []ring) []pi
 	pieces = append(pieces, linePieces(w, rings[0], 8, scene.Stroke{Colour: ink, Width: 1.3})...)
 	if k, ok := sectionStep(h); ok {
 		if r, ok := ringNear(p, l, float64(k)*l.HeightStepUM); ok {
-			pieces = append(pieces, linePieces(w, r, 20, scene.Stroke{Colour: white, Width: 5.5})...)
-			pieces = append(pieces, linePieces(w, r, 36, scene.Stroke{Colour: vermillion, Width: 3, Round: true})...)
+			pieces = append(pieces, strongPieces(w, r, vermillion)...)
 		}
 	}
 	return pieces

@@ -29,7 +29,7 @@ func drawOverview(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w greyWindow
 	case l != nil:
 		below += "the hole on the one slice of this scan"
 	case h != nil:
-		below += string(h.Judgement)
+		below += judgementWords(h)
 	default:
 		below += "hole not looked for"
 	}
@@ -44,7 +44,7 @@ func drawOverview(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w greyWindow
 		if i > 0 && i%across == 0 {
 			x, y = margin, y+f.Height+36
 		}
-		f = fitSlice(v, x, y, width, width)
+		f = fitSlice(v, wholeSlice(v), x, y, width, width)
 		page.Add(smallSlice(v, s, h, slice, f, w))
 		x += width + gap
 	}

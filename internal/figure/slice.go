@@ -2,6 +2,7 @@ package figure
 
 import (
 	"fmt"
+	"image"
 	"math"
 
 	"limitans/internal/figure/scene"
@@ -10,32 +11,39 @@ import (
 	"limitans/oct/surface"
 )
 
-// sliceFrame maps samples of a slice to the sheet. The picture covers a sample
-// from half a sample before its centre to half a sample behind.
+// sliceFrame maps a window of the samples of a slice to the sheet. The picture
+// covers a sample from half a sample before its centre to half a sample behind.
 type sliceFrame struct {
 	scene.Rect
-	rows, columns int
+	window image.Rectangle // columns and rows
 }
 
+// wholeSlice is the window of all samples.
+func wholeSlice(v *oct.Volume) image.Rectangle { return image.Rect(0, 0, v.Columns, v.Rows) }
+
 func (f sliceFrame) at(column, row float64) scene.Point {
-	return scene.Point{X: f.X + (column+0.5)/float64(f.columns)*f.Width, Y: f.Y + (row+0.5)/float64(f.rows)*f.Height}
+	return scene.Point{
+		X: f.X + (column+0.5-float64(f.window.Min.X))/float64(f.window.Dx())*f.Width,
+		Y: f.Y + (row+0.5-float64(f.window.Min.Y))/float64(f.window.Dy())*f.Height,
+	}
 }
 
 // inside reports whether a row and column lie within the picture.
 func (f sliceFrame) inside(column, row float64) bool {
-	return column >= -0.5 && row >= -0.5 && column <= float64(f.columns)-0.5 && row <= float64(f.rows)-0.5
+	return column >= float64(f.window.Min.X)-0.5 && row >= float64(f.window.Min.Y)-0.5 &&
+		column <= float64(f.window.Max.X)-0.5 && row <= float64(f.window.Max.Y)-0.5
 }
 
 // fitSlice is the largest frame within a box that keeps the true proportion;
 // samples are square where a scale is unknown.
-func fitSlice(v *oct.Volume, x, y, width, height float64) sliceFrame {
-	across, down := float64(v.Columns), float64(v.Rows)
+func fitSlice(v *oct.Volume, window image.Rectangle, x, y, width, height float64) sliceFrame {
+	across, down := float64(window.Dx()), float64(window.Dy())
 	if inMicrometres(v) {
 		across *= v.Scale.Lateral.MicrometresPerSample
 		down *= v.Scale.Depth.MicrometresPerSample
 	}
 	k := math.Min(width/across, height/down)
-	return sliceFrame{scene.Rect{X: x, Y: y, Width: across * k, Height: down * k}, v.Rows, v.Columns}
+	return sliceFrame{scene.Rect{X: x, Y: y, Width: across * k, Height: down * k}, window}
 }
 
 // surfaceRuns is one boundary on one slice, a run for each traced stretch.
@@ -118,9 +126,14 @@ func Slice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int) *scene.S
 
 func drawSlice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, w greyWindow) *scene.Scene {
 	page := newSheet(fmt.Sprintf("slice-%d", slice+1), sliceWords(v, slice), sideWords(v.Laterality)+" · "+sliceContent(v, h, slice))
+	return drawWindow(page, v, s, h, slice, wholeSlice(v), w)
+}
+
+// drawWindow draws a part of a slice on a sheet and finishes it.
+func drawWindow(page *sheet, v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, window image.Rectangle, w greyWindow) *scene.Scene {
 	left := margin + 28
-	f := fitSlice(v, left, headHeight, sheetWidth-margin-labelColumn-gutter-left, 560)
-	page.Add(&scene.Image{Rect: f.Rect, Pixels: sliceImage(v, slice, w), Description: sliceWords(v, slice) + " of the scan, vitreous up"})
+	f := fitSlice(v, window, left, headHeight, sheetWidth-margin-labelColumn-gutter-left, 560)
+	page.Add(&scene.Image{Rect: f.Rect, Pixels: sliceImage(v, slice, w).SubImage(window), Description: sliceWords(v, slice) + " of the scan, vitreous up"})
 	labels := drawSurfaces(page.Scene, f, s, slice)
 	if l := lumenOf(h); l != nil && slice >= l.FirstSlice && slice <= l.LastSlice {
 		labels = append(labels, drawLumen(page, f, h, slice)...)
@@ -143,7 +156,7 @@ func sliceContent(v *oct.Volume, h *hole.Hole, slice int) string {
 	case h == nil:
 		return "hole not looked for"
 	case l == nil:
-		return string(h.Judgement)
+		return judgementWords(h)
 	case slice < l.FirstSlice || slice > l.LastSlice:
 		return fmt.Sprintf("the hole is on slices %d to %d", l.FirstSlice+1, l.LastSlice+1)
 	case slice == h.WidestSlice && v.Slices > 1:
@@ -237,11 +250,12 @@ func sliceBars(page *sheet, v *oct.Volume, f sliceFrame) {
 		round := roundLength(per * float64(samples) / 3)
 		return round / per / float64(samples) * extent, lengthWords(round, name)
 	}
-	across, acrossWords := bar(v.Scale.Lateral, v.Columns, f.Width, "columns")
-	down, downWords := bar(v.Scale.Depth, v.Rows, f.Height, "rows")
+	across, acrossWords := bar(v.Scale.Lateral, f.window.Dx(), f.Width, "columns")
+	down, downWords := bar(v.Scale.Depth, f.window.Dy(), f.Height, "rows")
 	if inMicrometres(v) { // the same length both ways
-		um := roundLength(math.Min(v.Scale.Lateral.MicrometresPerSample*float64(v.Columns), v.Scale.Depth.MicrometresPerSample*float64(v.Rows)) / 3)
-		across = um / v.Scale.Lateral.MicrometresPerSample / float64(v.Columns) * f.Width
+		width := v.Scale.Lateral.MicrometresPerSample * float64(f.window.Dx())
+		um := roundLength(math.Min(width, v.Scale.Depth.MicrometresPerSample*float64(f.window.Dy())) / 3)
+		across = um / width * f.Width
 		down, acrossWords, downWords = across, lengthWords(um, "µm"), lengthWords(um, "µm")
 	}
 	page.Add(barLevel(scene.Point{X: f.X, Y: f.Bottom() + 16}, across, acrossWords),

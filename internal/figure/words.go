@@ -10,6 +10,7 @@ import (
 	"limitans/estimate"
 	"limitans/eye"
 	"limitans/oct"
+	"limitans/oct/hole"
 )
 
 // intervalNote explains every ± on a sheet.
@@ -94,6 +95,14 @@ func roundLength(longest float64) float64 {
 // lengthWords writes a bar's length.
 func lengthWords(length float64, unit string) string {
 	return strconv.FormatFloat(length, 'f', -1, 64) + " " + unit
+}
+
+// judgementWords says that no hole is drawn, and why.
+func judgementWords(h *hole.Hole) string {
+	if h.Judgement == hole.NotJudged {
+		return "full-thickness hole: not judged"
+	}
+	return string(h.Judgement)
 }
 
 // sentence begins with a capital letter.

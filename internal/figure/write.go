@@ -15,7 +15,7 @@ import (
 )
 
 // ownNames are the names that WriteAll gives.
-var ownNames = regexp.MustCompile(`^(overview|front|hole-3d|thickness|slice-[0-9]{3,})\.svg$`)
+var ownNames = regexp.MustCompile(`^(overview|widest|front|hole-3d|thickness|slice-[0-9]{3,})\.svg$`)
 
 // drawing is one file to write.
 type drawing struct {
@@ -28,6 +28,7 @@ func drawings(s Subject) []drawing {
 	v, w := s.Volume, windowOf(s.Volume)
 	out := []drawing{
 		{"overview.svg", func() *scene.Scene { return drawOverview(v, s.Surfaces, s.Hole, w) }},
+		{"widest.svg", func() *scene.Scene { return drawWidest(v, s.Surfaces, s.Hole, w) }},
 		{"front.svg", func() *scene.Scene { return EnFace(v, s.Surfaces, s.Hole) }},
 		{"hole-3d.svg", func() *scene.Scene { return Lumen3D(v, s.Hole) }},
 		{"thickness.svg", func() *scene.Scene { return ThicknessMap(v, s.Thickness) }},

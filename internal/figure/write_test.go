@@ -34,14 +34,14 @@ func TestWriteAllReal(t *testing.T) {
 	}
 	steps := 0
 	names, err := WriteAll(t.Context(), first, realSubject(t, true, eye.Right), func(done, total int) {
-		if steps++; done != steps || total != 53 {
+		if steps++; done != steps || total != 54 {
 			t.Errorf("progress %d of %d at step %d", done, total, steps)
 		}
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(names) != 4+49 || names[0] != "overview.svg" || names[52] != "slice-049.svg" {
+	if len(names) != 5+49 || names[0] != "overview.svg" || names[53] != "slice-049.svg" {
 		t.Errorf("%d files, first %q, last %q", len(names), names[0], names[len(names)-1])
 	}
 	if _, err := WriteAll(t.Context(), second, realSubject(t, true, eye.Right), nil); err != nil {
