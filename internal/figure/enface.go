@@ -25,13 +25,19 @@ func EnFace(v *oct.Volume, s *surface.Surfaces, h *hole.Hole) *scene.Scene {
 	}
 	page := newSheet("front", title, below)
 	left := margin + 28
-	f := fitPlane(planeOf(v), left, headHeight-8, sheetWidth-margin-labelColumn-24-gutter-left, 620)
-	page.Add(&scene.Image{Rect: f.Rect, Pixels: frontImage(v, retinaBrightness(v, s)), Description: "mean brightness of the retina, first slice on top"})
+	plane := planeOf(v)
+	picture := frontImage(v, retinaBrightness(v, s))
+	window, near := closeWindow(plane, picture.Rect, lumenOf(h))
+	f := fitPlane(plane, plane.regionOf(picture.Rect, window), left, headHeight-8, sheetWidth-margin-labelColumn-24-gutter-left, 620)
+	page.Add(&scene.Image{Rect: f.Rect, Pixels: picture.SubImage(window), Description: "mean brightness of the retina, first slice on top"})
 	labels := drawFront(page, f, h)
 	group, bottom := placeLabels(f.Rect, labels)
 	page.Add(group)
 	planeBars(page, f)
-	bottom = compass(page, v, scene.Point{X: f.Right() + gutter + 84, Y: max(bottom+70, f.Bottom()-52)}, bottom)
+	if near {
+		bottom = locator(page, f, picture, bottom+16)
+	}
+	bottom = compass(page, v, scene.Point{X: f.Right() + gutter + 84, Y: max(bottom+60, f.Bottom()-52)}, bottom)
 	page.note(scaleWords(v))
 	if !f.plane.scaled {
 		page.note("Not drawn to scale: the lateral scale or the distance between slices is not known.")
@@ -131,9 +137,9 @@ func farthest(points []scene.Point, deg float64) scene.Point {
 // planeBars draws the scale bars, one length for both directions.
 func planeBars(page *sheet, f planeFrame) {
 	p := f.plane
-	length := roundLength(2 * math.Min(p.halfWidth, p.halfHight) / 3)
+	length := roundLength(math.Min(f.region.width(), f.region.height()) / 3)
 	if !p.scaled {
-		columns := roundLength(float64(p.volume.Columns) / 3)
+		columns := roundLength(f.region.width() / p.perColumn / 3)
 		page.Add(barLevel(scene.Point{X: f.X, Y: f.Bottom() + 16}, columns*p.perColumn*f.k, lengthWords(columns, "columns")))
 		return
 	}

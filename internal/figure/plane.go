@@ -54,20 +54,32 @@ func canBeSeenFromFront(v *oct.Volume) bool {
 	return v.Slices > 1 && (v.Pattern == oct.PatternRaster || v.Pattern == oct.PatternRadial)
 }
 
-// planeFrame puts the plane on the sheet.
-type planeFrame struct {
-	scene.Rect
-	plane plane
-	k     float64 // units of the sheet per unit of the plane
+// region is an upright rectangle of the plane.
+type region struct{ low, high place }
+
+func (r region) width() float64  { return r.high.x - r.low.x }
+func (r region) height() float64 { return r.high.y - r.low.y }
+
+// whole is all that the scan covers.
+func (p plane) whole() region {
+	return region{place{-p.halfWidth, -p.halfHight}, place{p.halfWidth, p.halfHight}}
 }
 
-func fitPlane(p plane, x, y, width, height float64) planeFrame {
-	k := math.Min(width/(2*p.halfWidth), height/(2*p.halfHight))
-	return planeFrame{scene.Rect{X: x, Y: y, Width: 2 * p.halfWidth * k, Height: 2 * p.halfHight * k}, p, k}
+// planeFrame puts a region of the plane on the sheet.
+type planeFrame struct {
+	scene.Rect
+	plane  plane
+	region region
+	k      float64 // units of the sheet per unit of the plane
+}
+
+func fitPlane(p plane, r region, x, y, width, height float64) planeFrame {
+	k := math.Min(width/r.width(), height/r.height())
+	return planeFrame{scene.Rect{X: x, Y: y, Width: r.width() * k, Height: r.height() * k}, p, r, k}
 }
 
 func (f planeFrame) at(p place) scene.Point {
-	return scene.Point{X: f.X + f.Width/2 + p.x*f.k, Y: f.Y + f.Height/2 - p.y*f.k}
+	return scene.Point{X: f.X + (p.x-f.region.low.x)*f.k, Y: f.Y + (f.region.high.y-p.y)*f.k}
 }
 
 func (f planeFrame) points(places []place) []scene.Point {
