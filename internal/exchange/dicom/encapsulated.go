@@ -19,8 +19,10 @@ func (f *File) encapsulated(e *Element, d PixelDescription, convert Converter) (
 	}
 	switch f.Syntax.codec {
 	case codecVideo, codecOther:
-		return nil, &fault.Error{Code: fault.Unsupported, Where: e.Place(),
-			What: "frames in " + f.Syntax.String() + " are not read", Mend: "export the scan again uncompressed (Explicit VR Little Endian)"}
+		return nil, &fault.Error{
+			Code: fault.Unsupported, Where: e.Place(),
+			What: "frames in " + f.Syntax.String() + " are not read", Mend: "export the scan again uncompressed (Explicit VR Little Endian)",
+		}
 	}
 	frames, err := splitFrames(e, d.Frames, f.Syntax)
 	if err != nil {

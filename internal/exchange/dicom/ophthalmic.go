@@ -49,7 +49,8 @@ const (
 // +z; the middle of the first slice is the origin. The slices of a radial scan
 // turn about the origin by their angles, from +x to +z, as
 // [oct.Volume.SliceAnglesDeg] wants. Such places are nominal (PS3.3
-// A.52.4.3.1). Bits stored are 8, 12 or 16, the fewest that hold the samples,
+// A.52.4.3.1). A scale that a person gave stands in the object like one of an
+// instrument: the attributes know no trust. Bits stored are 8, 12 or 16, the fewest that hold the samples,
 // since the object allows no others.
 //
 // Invalid: the side is unknown, a scale is unknown or only assumed (the object

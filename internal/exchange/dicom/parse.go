@@ -95,9 +95,11 @@ func (r *reader) meta(f *File) (int, error) {
 	}
 	syntax, known := LookupSyntax(uid)
 	if !known {
-		return 0, &fault.Error{Code: fault.Unsupported, Where: f.Meta.Find(TagTransferSyntax).Place(),
+		return 0, &fault.Error{
+			Code: fault.Unsupported, Where: f.Meta.Find(TagTransferSyntax).Place(),
 			What: fmt.Sprintf("the transfer syntax %q is not known here", uid),
-			Mend: "export the scan again as Explicit VR Little Endian"}
+			Mend: "export the scan again as Explicit VR Little Endian",
+		}
 	}
 	f.Syntax = syntax
 	return pos, nil
@@ -111,9 +113,11 @@ func inflate(compressed []byte) ([]byte, error) {
 	var out bytes.Buffer
 	n, err := io.Copy(&out, io.LimitReader(flate.NewReader(source), limit+1))
 	if n > limit {
-		return nil, &fault.Error{Code: fault.TooLarge, Where: "deflated data set",
+		return nil, &fault.Error{
+			Code: fault.TooLarge, Where: "deflated data set",
 			What:     fmt.Sprintf("%d bytes inflate to more than %d", len(compressed), limit),
-			Expected: fmt.Sprintf("at most %d bytes", limit)}
+			Expected: fmt.Sprintf("at most %d bytes", limit),
+		}
 	}
 	if err != nil {
 		fault := malformed("deflated data set", fmt.Sprintf("the compressed bytes are broken after %d inflated bytes", n), "a whole deflate stream (RFC 1951)")
@@ -144,8 +148,10 @@ func outOfOrder(e Element, before Tag) error {
 
 func (r *reader) count(where string) error {
 	if r.elements++; r.elements > MaxElements {
-		return &fault.Error{Code: fault.TooLarge, Where: where,
-			What: fmt.Sprintf("the file has more than %d elements", MaxElements), Expected: "fewer elements"}
+		return &fault.Error{
+			Code: fault.TooLarge, Where: where,
+			What: fmt.Sprintf("the file has more than %d elements", MaxElements), Expected: "fewer elements",
+		}
 	}
 	return nil
 }
@@ -283,8 +289,10 @@ func (r *reader) undefined(e Element, pos, end int, enc encoding, depth int) (El
 // delimiter when e has an undefined length (PS3.5 section 7.5).
 func (r *reader) items(e Element, pos, end int, enc encoding, depth int) ([]Item, int, error) {
 	if depth >= MaxDepth {
-		return nil, 0, &fault.Error{Code: fault.TooLarge, Where: e.Place(),
-			What: fmt.Sprintf("sequences are nested more than %d deep", MaxDepth), Expected: "fewer levels"}
+		return nil, 0, &fault.Error{
+			Code: fault.TooLarge, Where: e.Place(),
+			What: fmt.Sprintf("sequences are nested more than %d deep", MaxDepth), Expected: "fewer levels",
+		}
 	}
 	var items []Item
 	for pos < end {

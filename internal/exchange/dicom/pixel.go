@@ -123,8 +123,10 @@ func (d *PixelDescription) check() error {
 }
 
 func sizeFault(err error) error {
-	return &fault.Error{Code: fault.CodeOf(err), Where: fmt.Sprintf("%s, %s, %s", TagNumberOfFrames, TagRows, TagColumns),
-		What: err.Error(), Cause: err}
+	return &fault.Error{
+		Code: fault.CodeOf(err), Where: fmt.Sprintf("%s, %s, %s", TagNumberOfFrames, TagRows, TagColumns),
+		What: err.Error(), Cause: err,
+	}
 }
 
 // frameSamples is the number of samples of one frame.
@@ -161,8 +163,10 @@ func (f *File) Pixels(convert Converter) (*Pixels, error) {
 // native takes samples as they stand (PS3.5 section 8).
 func (f *File) native(e *Element, d PixelDescription) (*Pixels, error) {
 	if d.Photometric != "MONOCHROME1" && d.Photometric != "MONOCHROME2" && d.Photometric != "RGB" && d.Photometric != "YBR_FULL" {
-		return nil, &fault.Error{Code: fault.Unsupported, Where: TagPhotometric.String(),
-			What: fmt.Sprintf("uncompressed samples of %s are not read", d.Photometric), Expected: "MONOCHROME1, MONOCHROME2, RGB or YBR_FULL"}
+		return nil, &fault.Error{
+			Code: fault.Unsupported, Where: TagPhotometric.String(),
+			What: fmt.Sprintf("uncompressed samples of %s are not read", d.Photometric), Expected: "MONOCHROME1, MONOCHROME2, RGB or YBR_FULL",
+		}
 	}
 	size := d.Frames * d.frameSamples() * d.BitsAllocated / 8
 	if len(e.Value) != size+size%2 && len(e.Value) != size {
@@ -249,9 +253,11 @@ func (p *Pixels) store() {
 func plausible(e *Element, d PixelDescription, compressed int64) error {
 	samples := int64(d.Frames) * int64(d.frameSamples())
 	if limit := max(compressed*samplesPerByte, samplesFloor); samples > limit {
-		return &fault.Error{Code: fault.TooLarge, Where: e.Place(),
+		return &fault.Error{
+			Code: fault.TooLarge, Where: e.Place(),
 			What:     fmt.Sprintf("%d compressed bytes are said to hold %d samples", compressed, samples),
-			Expected: fmt.Sprintf("at most %d samples from so few bytes", limit)}
+			Expected: fmt.Sprintf("at most %d samples from so few bytes", limit),
+		}
 	}
 	return nil
 }

@@ -16,7 +16,8 @@ type Syntax struct {
 	Implicit     bool
 	Deflated     bool
 	Encapsulated bool // pixel data come as compressed fragments
-	Lossy        bool // the coding always loses; what may lose says so in (0028,2110)
+	Lossy        bool // the coding always loses
+	MayLose      bool // it may lose; (0028,2110) says whether it did
 	codec        codec
 }
 
@@ -52,12 +53,12 @@ var syntaxes = []Syntax{
 	{UID: "1.2.840.10008.1.2.4.57", Name: "JPEG Lossless (Process 14)", Encapsulated: true, codec: codecJPEG},
 	{UID: "1.2.840.10008.1.2.4.70", Name: "JPEG Lossless First-Order Prediction", Encapsulated: true, codec: codecJPEG},
 	{UID: "1.2.840.10008.1.2.4.80", Name: "JPEG-LS Lossless", Encapsulated: true, codec: codecJPEGLS},
-	{UID: "1.2.840.10008.1.2.4.81", Name: "JPEG-LS Near-Lossless", Encapsulated: true, codec: codecJPEGLS},
+	{UID: "1.2.840.10008.1.2.4.81", Name: "JPEG-LS Near-Lossless", Encapsulated: true, MayLose: true, codec: codecJPEGLS},
 	{UID: "1.2.840.10008.1.2.4.90", Name: "JPEG 2000 Lossless", Encapsulated: true, codec: codecJPEG2000},
-	{UID: "1.2.840.10008.1.2.4.91", Name: "JPEG 2000", Encapsulated: true, codec: codecJPEG2000},
+	{UID: "1.2.840.10008.1.2.4.91", Name: "JPEG 2000", Encapsulated: true, MayLose: true, codec: codecJPEG2000},
 	{UID: "1.2.840.10008.1.2.4.201", Name: "High-Throughput JPEG 2000 Lossless", Encapsulated: true, codec: codecOther},
 	{UID: "1.2.840.10008.1.2.4.202", Name: "High-Throughput JPEG 2000 RPCL Lossless", Encapsulated: true, codec: codecOther},
-	{UID: "1.2.840.10008.1.2.4.203", Name: "High-Throughput JPEG 2000", Encapsulated: true, codec: codecOther},
+	{UID: "1.2.840.10008.1.2.4.203", Name: "High-Throughput JPEG 2000", Encapsulated: true, MayLose: true, codec: codecOther},
 }
 
 // LookupSyntax returns the transfer syntax of a UID. The syntaxes from

@@ -1,7 +1,6 @@
 package dicom
 
 import (
-	"bytes"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -253,9 +252,6 @@ func DateTime(text string) (time.Time, error) {
 	}
 	return t, nil
 }
-
-// trimPadding returns value without trailing zero bytes and blanks.
-func trimPadding(value []byte) []byte { return bytes.TrimRight(value, " \x00") }
 
 // DecimalString writes v as a DS, which has at most 16 characters (PS3.5
 // section 6.2), with as many digits as fit.

@@ -110,8 +110,10 @@ func (w *writer) element(e *Element, enc encoding) {
 		limit = math.MaxUint16
 	}
 	if !e.Undefined && length > limit {
-		w.fail(&fault.Error{Code: fault.TooLarge, Where: e.Tag.String(),
-			What: fmt.Sprintf("a value of %d bytes does not fit %s", length, e.VR), Expected: fmt.Sprintf("at most %d bytes", limit)})
+		w.fail(&fault.Error{
+			Code: fault.TooLarge, Where: e.Tag.String(),
+			What: fmt.Sprintf("a value of %d bytes does not fit %s", length, e.VR), Expected: fmt.Sprintf("at most %d bytes", limit),
+		})
 		return
 	}
 	if len(e.VR) != 2 {

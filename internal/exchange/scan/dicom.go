@@ -77,8 +77,10 @@ func fromDICOMSeries(files []namedBytes, convert dicom.Converter) (*oct.Volume, 
 			return nil, dicomFault(file.Name, err)
 		}
 		if first, twice := instances[instance]; twice && instance != "" {
-			return nil, &fault.Error{Code: fault.Conflict, Where: clean(file.Name), Mend: "take one of the two away",
-				What: "it is the same image as " + clean(first)}
+			return nil, &fault.Error{
+				Code: fault.Conflict, Where: clean(file.Name), Mend: "take one of the two away",
+				What: "it is the same image as " + clean(first),
+			}
 		}
 		instances[instance] = file.Name
 		objects = append(objects, object)
@@ -111,8 +113,10 @@ func openDICOM(name string, data []byte) (*dicomObject, error) {
 	}
 	if file.Find(dicom.TagPixelData) == nil && file.Find(dicom.TagRows) == nil {
 		class, _ := file.Text(dicom.TagSOPClass, &file.DataSet)
-		return nil, &fault.Error{Code: fault.Unsupported, Where: place(name, dicom.TagPixelData.String()),
-			What: fmt.Sprintf("the file holds no image; it is %s", dicomClass(class)), Expected: "an OCT image", Cause: errNoImage}
+		return nil, &fault.Error{
+			Code: fault.Unsupported, Where: place(name, dicom.TagPixelData.String()),
+			What: fmt.Sprintf("the file holds no image; it is %s", dicomClass(class)), Expected: "an OCT image", Cause: errNoImage,
+		}
 	}
 	pixels, err := file.Describe()
 	if err != nil {
@@ -165,8 +169,10 @@ func oneSeries(objects []*dicomObject) error {
 			return dicomFault(o.name, err)
 		}
 		if uid == "" && len(objects) > 1 {
-			return &fault.Error{Code: fault.Malformed, Where: place(o.name, dicom.TagSeriesInstance.String()),
-				What: "the file does not say to which series it belongs", Expected: "a UID"}
+			return &fault.Error{
+				Code: fault.Malformed, Where: place(o.name, dicom.TagSeriesInstance.String()),
+				What: "the file does not say to which series it belongs", Expected: "a UID",
+			}
 		}
 		if files[uid] == 0 {
 			found = append(found, series{uid: uid, text: clean(o.name)})
@@ -185,16 +191,20 @@ func oneSeries(objects []*dicomObject) error {
 			}
 			parts = append(parts, fmt.Sprintf("%s with %s (first file %s)", s.uid, counted(frames[s.uid], "frame"), s.text))
 		}
-		return &fault.Error{Code: fault.Conflict, Where: dicom.TagSeriesInstance.String(), Expected: "the files of one scan",
-			What: fmt.Sprintf("the files belong to %d series: %s", len(found), strings.Join(parts, ", ")), Mend: "open the files of one series"}
+		return &fault.Error{
+			Code: fault.Conflict, Where: dicom.TagSeriesInstance.String(), Expected: "the files of one scan",
+			What: fmt.Sprintf("the files belong to %d series: %s", len(found), strings.Join(parts, ", ")), Mend: "open the files of one series",
+		}
 	}
 	if multi && len(objects) > 1 {
 		var parts []string
 		for _, o := range objects {
 			parts = append(parts, fmt.Sprintf("%s with %s", clean(o.name), counted(o.pixels.Frames, "frame")))
 		}
-		return &fault.Error{Code: fault.Conflict, Where: dicom.TagNumberOfFrames.String(), Expected: "one of them",
-			What: "the series holds several scans: " + strings.Join(parts, ", "), Mend: "open one file"}
+		return &fault.Error{
+			Code: fault.Conflict, Where: dicom.TagNumberOfFrames.String(), Expected: "one of them",
+			What: "the series holds several scans: " + strings.Join(parts, ", "), Mend: "open one file",
+		}
 	}
 	return nil
 }
@@ -278,8 +288,10 @@ func sameDICOMSize(objects []*dicomObject) error {
 	for _, size := range found {
 		parts = append(parts, fmt.Sprintf("%s of %s (first %s)", counted(len(sizes[size]), "file"), size, clean(sizes[size][0])))
 	}
-	return &fault.Error{Code: fault.Conflict, Where: fmt.Sprintf("%s, %s", dicom.TagRows, dicom.TagColumns),
-		What: "the slices are not of one size: " + strings.Join(parts, ", "), Expected: "slices of one size", Mend: "open the files of one scan"}
+	return &fault.Error{
+		Code: fault.Conflict, Where: fmt.Sprintf("%s, %s", dicom.TagRows, dicom.TagColumns),
+		What: "the slices are not of one size: " + strings.Join(parts, ", "), Expected: "slices of one size", Mend: "open the files of one scan",
+	}
 }
 
 // takeSamples decodes the objects one after the other; order[k] is the frame,
@@ -367,10 +379,12 @@ func greyOfColour(p *dicom.Pixels) ([]uint16, error) {
 	for i := range grey {
 		a, b, c := p.Samples[3*i], p.Samples[3*i+1], p.Samples[3*i+2]
 		if luma && (b != middle || c != middle) || !luma && (a != b || b != c) {
-			return nil, &fault.Error{Code: fault.Unsupported,
+			return nil, &fault.Error{
+				Code:     fault.Unsupported,
 				Where:    fmt.Sprintf("%s, frame %d, row %d, column %d", dicom.TagPixelData, i/n+1, i%n/p.Columns, i%p.Columns),
 				What:     fmt.Sprintf("the frame is in colour: %d, %d, %d (%s)", a, b, c, p.Photometric),
-				Expected: "grey slices", Mend: "export the scan in grey"}
+				Expected: "grey slices", Mend: "export the scan in grey",
+			}
 		}
 		grey[i] = a
 	}

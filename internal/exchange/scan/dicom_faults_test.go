@@ -50,6 +50,7 @@ func TestDICOMFaults(t *testing.T) {
 		"spacing that changes":      {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putSpacing([]string{"0.004", "0.005"}[k], "0.01")(g) }}), u, []string{"a.dcm, frame 2", "(0028,0030)", "differs"}},
 		"functional groups too few": {one(dicomScan{frames: 3, top: func(s *dicom.DataSet) { s.Put(dicom.TagPerFrameGroups, "SQ", []*dicom.DataSet{s.NewItem()}) }}), m, []string{"(5200,9230)", "1 frames", "expected 3"}},
 		"two shared items":          {one(dicomScan{frames: 1, top: func(s *dicom.DataSet) { s.Put(dicom.TagSharedGroups, "SQ", []*dicom.DataSet{s.NewItem(), s.NewItem()}) }}), m, []string{"(5200,9229)", "2 items"}},
+		"groups as unknown bytes":   {one(dicomScan{frames: 1, top: top(dicom.TagSharedGroups, "UN", []byte("whatever"))}), u, []string{"a.dcm", "(5200,9229)", "written as UN"}},
 		"orientation of no length":  {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putPlane(g, []float64{0, 0, float64(k)}, make([]float64, 6)) }}), m, []string{"a.dcm, frame 1", "(0020,0037) ImageOrientationPatient"}},
 		"orientation of five":       {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putPlane(g, []float64{0, 0, 1}, straight[:5]) }}), m, []string{"(0020,0037)", "6 numbers"}},
 		"position of two":           {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putPlane(g, []float64{0, 1}, straight) }}), m, []string{"(0020,0032) ImagePositionPatient", "3 numbers"}},
@@ -129,6 +130,7 @@ func TestDICOMNotes(t *testing.T) {
 		"eye of 0 mm":    {dicomScan{frames: 1, top: put(dicom.TagAxialLength, "FL", 0.0)}, func(v *oct.Volume) bool { return v.Acquisition.AxialLengthMM == 0 }, "no axial length"},
 		"impossible day": {dicomScan{frames: 1, top: put(dicom.TagAcquisitionDateTime, "DT", "20230230")}, func(v *oct.Volume) bool { return v.Acquisition.AcquiredAt.IsZero() }, "20230230"},
 		"time, no zone":  {dicomScan{frames: 1, top: put(dicom.TagAcquisitionDateTime, "DT", "20230228101112")}, func(v *oct.Volume) bool { return v.Acquisition.AcquiredAt.Hour() == 10 }, "names no zone"},
+		"a year":         {dicomScan{frames: 1, top: put(dicom.TagAcquisitionDateTime, "DT", "2023+0100")}, func(v *oct.Volume) bool { return v.Acquisition.AcquiredAt.Year() == 2023 }, "without hours"},
 		"date and time": {dicomScan{frames: 1, top: func(s *dicom.DataSet) {
 			s.Put(dicom.TagAcquisitionDate, "DA", "20230228")
 			s.Put(dicom.TagAcquisitionTime, "TM", "101112.5")

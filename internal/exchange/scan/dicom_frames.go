@@ -35,9 +35,17 @@ type frameLocation struct {
 }
 
 // frames reads the functional groups of every frame, or the attributes of the
-// image when it has none (PS3.3 C.7.6.16). The result is kept.
+// image when it has none (PS3.3 C.7.6.16).
 func (o *dicomObject) frames() ([]*dicomFrame, error) {
 	n := o.pixels.Frames
+	for _, tag := range []dicom.Tag{dicom.TagSharedGroups, dicom.TagPerFrameGroups} {
+		if e := o.file.Find(tag); e != nil && len(e.Value) > 0 {
+			return nil, &fault.Error{
+				Code: fault.Unsupported, Where: place(o.name, e.Place()), What: fmt.Sprintf("it is written as %s", clean(string(e.VR))),
+				Expected: "a sequence (SQ)", Mend: "export the scan again, or convert it with a general-purpose DICOM tool",
+			}
+		}
+	}
 	var shared *dicom.DataSet
 	if items := o.file.Items(dicom.TagSharedGroups); len(items) > 1 {
 		return nil, o.malformed(dicom.TagSharedGroups, fmt.Sprintf("%d items", len(items)), "one")
@@ -174,8 +182,10 @@ func (f *dicomFrame) readPlane(g frameGroups) error {
 	column := vector{cosines[3], cosines[4], cosines[5]}
 	const tolerance = 1e-3 // cosines are often written with four digits
 	if math.Abs(row.length()-1) > tolerance || math.Abs(column.length()-1) > tolerance || math.Abs(row.dot(column)) > tolerance {
-		return &fault.Error{Code: fault.Malformed, Where: set.Find(dicom.TagImageOrientation).Place(),
-			What: fmt.Sprintf("%g are not the cosines of two directions at right angles", cosines), Expected: "two unit vectors at right angles"}
+		return &fault.Error{
+			Code: fault.Malformed, Where: set.Find(dicom.TagImageOrientation).Place(),
+			What: fmt.Sprintf("%g are not the cosines of two directions at right angles", cosines), Expected: "two unit vectors at right angles",
+		}
 	}
 	f.orientation = &[2]vector{row, column}
 	return nil
@@ -219,8 +229,10 @@ func (f *dicomFrame) readLocation(g frameGroups) error {
 		return err
 	}
 	if l.orientation == "TRANSVERSE" {
-		return &fault.Error{Code: fault.Unsupported, Where: set.Find(dicom.TagOphthalmicOrientation).Place(),
-			What: "the frames lie across the depth (TRANSVERSE)", Expected: "B-scans: depth down the rows"}
+		return &fault.Error{
+			Code: fault.Unsupported, Where: set.Find(dicom.TagOphthalmicOrientation).Place(),
+			What: "the frames lie across the depth (TRANSVERSE)", Expected: "B-scans: depth down the rows",
+		}
 	}
 	f.location = l
 	return nil

@@ -30,27 +30,47 @@ func TestDICOMScaleRules(t *testing.T) {
 		scan dicomScan
 		want expectation
 	}{
-		"pixel measures and even positions": {dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 0.06, 0.12)},
-			expectation{4, 11, 60, file, oct.PatternRaster, 10, ""}},
-		"positions that descend keep the file's order": {dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0.12, 0.06, 0)},
-			expectation{4, 11, 60, file, oct.PatternRaster, 10, ""}},
-		"positions out of order": {dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0.12, 0, 0.06)},
-			expectation{4, 11, 60, file, oct.PatternRaster, 20, "put in order"}},
-		"uneven positions": {dicomScan{frames: 4, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 0.06, 0.18, 0.24)},
-			expectation{4, 11, 80, assumed, oct.PatternRaster, 10, "unevenly spaced: 60 to 120 µm, widest between slices 2 and 3"}},
-		"all at one place": {dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(1, 1, 1)},
-			expectation{4, 11, 0, unknown, oct.PatternUnknown, 10, "all slices lie at one place"}},
-		"two at one place": {dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 0.06, 0.06)},
-			expectation{4, 11, 0, unknown, oct.PatternUnknown, 10, "same place as others"}},
-		"slices far apart": {dicomScan{frames: 2, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 60)},
-			expectation{4, 11, 0, unknown, oct.PatternRaster, 10, "60000 µm"}},
-		"slices shifted sideways": {dicomScan{frames: 2, shared: putSpacing("0.004", "0.011"),
-			own: func(k int, g *dicom.DataSet) {
-				putPlane(g, []float64{0.2 * float64(k), 0, 0.06 * float64(k)}, straight)
-			}},
-			expectation{4, 11, 60, file, oct.PatternRaster, 10, "shifted within their planes by up to 200 µm"}},
-		"spacing of the image": {dicomScan{frames: 1, top: top(dicom.TagPixelSpacing, "DS", []string{"0.0038", "0.0116"})},
-			expectation{3.8, 11.6, 0, unknown, oct.PatternSingle, 10, ""}},
+		"pixel measures and even positions": {
+			dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 0.06, 0.12)},
+			expectation{4, 11, 60, file, oct.PatternRaster, 10, ""},
+		},
+		"positions that descend keep the file's order": {
+			dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0.12, 0.06, 0)},
+			expectation{4, 11, 60, file, oct.PatternRaster, 10, ""},
+		},
+		"positions out of order": {
+			dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0.12, 0, 0.06)},
+			expectation{4, 11, 60, file, oct.PatternRaster, 20, "put in order"},
+		},
+		"uneven positions": {
+			dicomScan{frames: 4, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 0.06, 0.18, 0.24)},
+			expectation{4, 11, 80, assumed, oct.PatternRaster, 10, "unevenly spaced: 60 to 120 µm, widest between slices 2 and 3"},
+		},
+		"all at one place": {
+			dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(1, 1, 1)},
+			expectation{4, 11, 0, unknown, oct.PatternUnknown, 10, "all slices lie at one place"},
+		},
+		"two at one place": {
+			dicomScan{frames: 3, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 0.06, 0.06)},
+			expectation{4, 11, 0, unknown, oct.PatternUnknown, 10, "same place as others"},
+		},
+		"slices far apart": {
+			dicomScan{frames: 2, shared: putSpacing("0.004", "0.011"), own: atHeights(0, 60)},
+			expectation{4, 11, 0, unknown, oct.PatternRaster, 10, "60000 µm"},
+		},
+		"slices shifted sideways": {
+			dicomScan{
+				frames: 2, shared: putSpacing("0.004", "0.011"),
+				own: func(k int, g *dicom.DataSet) {
+					putPlane(g, []float64{0.2 * float64(k), 0, 0.06 * float64(k)}, straight)
+				},
+			},
+			expectation{4, 11, 60, file, oct.PatternRaster, 10, "shifted within their planes by up to 200 µm"},
+		},
+		"spacing of the image": {
+			dicomScan{frames: 1, top: top(dicom.TagPixelSpacing, "DS", []string{"0.0038", "0.0116"})},
+			expectation{3.8, 11.6, 0, unknown, oct.PatternSingle, 10, ""},
+		},
 		"nominal and imager spacing are no scale": {dicomScan{frames: 1, top: func(s *dicom.DataSet) {
 			s.Put(0x00182010, "DS", []string{"0.0038", "0.0116"})
 			s.Put(0x00181164, "DS", []string{"0.0038", "0.0116"})
@@ -60,20 +80,34 @@ func TestDICOMScaleRules(t *testing.T) {
 			s.Put(0x00220037, "FL", 14.0)
 			s.Put(0x00220048, "FL", 120.0)
 		}}, expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "does not say where the slices lie"}},
-		"spacing along the slice alone": {dicomScan{frames: 1, shared: putSpacing("", "0.0116")},
-			expectation{0, 11.6, 0, unknown, oct.PatternSingle, 10, "empty for the depth scale"}},
-		"a spacing of one millimetre": {dicomScan{frames: 1, shared: putSpacing("1", "1")},
-			expectation{0, 0, 0, unknown, oct.PatternSingle, 10, "1000 µm per sample for the depth scale"}},
-		"spacing between slices": {dicomScan{frames: 2, top: top(dicom.TagSpacingBetweenSlices, "DS", "0.03")},
-			expectation{0, 0, 30, file, oct.PatternRaster, 10, ""}},
-		"slice thickness": {dicomScan{frames: 2, top: top(dicom.TagSliceThickness, "DS", "0.05")},
-			expectation{0, 0, 50, assumed, oct.PatternRaster, 10, "is an assumption"}},
-		"slice thickness zero": {dicomScan{frames: 2, top: top(dicom.TagSliceThickness, "DS", "0")},
-			expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "unknown"}},
-		"lines on a picture that is not there": {dicomScan{frames: 2, own: onFundus([]float64{10, 0, 10, 90}, []float64{20, 0, 20, 90})},
-			expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "the picture is not among the files"}},
-		"a circle": {dicomScan{frames: 2, own: onFundus([]float64{10, 0, 10, 90, 50, 50}, []float64{20, 0, 20, 90, 50, 50})},
-			expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "no straight line"}},
+		"spacing along the slice alone": {
+			dicomScan{frames: 1, shared: putSpacing("", "0.0116")},
+			expectation{0, 11.6, 0, unknown, oct.PatternSingle, 10, "empty for the depth scale"},
+		},
+		"a spacing of one millimetre": {
+			dicomScan{frames: 1, shared: putSpacing("1", "1")},
+			expectation{0, 0, 0, unknown, oct.PatternSingle, 10, "1000 µm per sample for the depth scale"},
+		},
+		"spacing between slices": {
+			dicomScan{frames: 2, top: top(dicom.TagSpacingBetweenSlices, "DS", "0.03")},
+			expectation{0, 0, 30, file, oct.PatternRaster, 10, ""},
+		},
+		"slice thickness": {
+			dicomScan{frames: 2, top: top(dicom.TagSliceThickness, "DS", "0.05")},
+			expectation{0, 0, 50, assumed, oct.PatternRaster, 10, "is an assumption"},
+		},
+		"slice thickness zero": {
+			dicomScan{frames: 2, top: top(dicom.TagSliceThickness, "DS", "0")},
+			expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "unknown"},
+		},
+		"lines on a picture that is not there": {
+			dicomScan{frames: 2, own: onFundus([]float64{10, 0, 10, 90}, []float64{20, 0, 20, 90})},
+			expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "the picture is not among the files"},
+		},
+		"a circle": {
+			dicomScan{frames: 2, own: onFundus([]float64{10, 0, 10, 90, 50, 50}, []float64{20, 0, 20, 90, 50, 50})},
+			expectation{0, 0, 0, unknown, oct.PatternUnknown, 10, "no straight line"},
+		},
 		"planes that neither lie side by side nor cross": {dicomScan{frames: 2, shared: putSpacing("0.004", "0.011"), own: func(k int, g *dicom.DataSet) {
 			putPlane(g, []float64{0, 0, 0}, [][]float64{straight, {0, 0, 1, 0, 1, 0}}[k])
 		}}, expectation{4, 11, 0, unknown, oct.PatternUnknown, 10, "neither parallel"}},
@@ -104,8 +138,10 @@ func TestDICOMScaleRules(t *testing.T) {
 // series that lies beside them. The picture has rows 0.02 mm and columns 0.01 mm
 // apart.
 func TestDICOMOnFundus(t *testing.T) {
-	fundus := dicomScan{class: photographyClass, instance: fundusUID, series: "2.25.9", frames: 1, rows: 8, columns: 8,
-		top: func(s *dicom.DataSet) { s.Put(dicom.TagPixelSpacing, "DS", []string{"0.02", "0.01"}) }}.named(t, "fundus.dcm")
+	fundus := dicomScan{
+		class: photographyClass, instance: fundusUID, series: "2.25.9", frames: 1, rows: 8, columns: 8,
+		top: func(s *dicom.DataSet) { s.Put(dicom.TagPixelSpacing, "DS", []string{"0.02", "0.01"}) },
+	}.named(t, "fundus.dcm")
 
 	raster := dicomScan{frames: 3, own: onFundus([]float64{10, 0, 10, 90}, []float64{13, 0, 13, 90}, []float64{16, 0, 16, 90})}
 	v, err := fromDICOMSeries([]namedBytes{fundus, raster.named(t, "scan.dcm")}, nil)
@@ -140,9 +176,11 @@ func TestDICOMRoundTrip(t *testing.T) {
 		given := func(um float64) oct.AxisScale {
 			return oct.AxisScale{MicrometresPerSample: um, Trust: oct.TrustUserGiven, Source: "test"}
 		}
-		v := &oct.Volume{Slices: c.slices, Rows: 13, Columns: 9, BitDepth: c.bits, Pattern: c.pattern, Laterality: eye.Left,
+		v := &oct.Volume{
+			Slices: c.slices, Rows: 13, Columns: 9, BitDepth: c.bits, Pattern: c.pattern, Laterality: eye.Left,
 			Samples: make([]uint16, c.slices*13*9), Scale: oct.Scale{Depth: given(3.8671875), Lateral: given(100.0 / 17)},
-			Acquisition: oct.Acquisition{AxialLengthMM: 28.04, Manufacturer: "Müller", AcquiredAt: time.Date(2023, 5, 1, 9, 0, 0, 0, time.FixedZone("", -5*3600))}}
+			Acquisition: oct.Acquisition{AxialLengthMM: 28.04, Manufacturer: "Müller", AcquiredAt: time.Date(2023, 5, 1, 9, 0, 0, 0, time.FixedZone("", -5*3600))},
+		}
 		for i := range v.Samples {
 			v.Samples[i] = uint16(i*7919) & v.MaxSample()
 		}

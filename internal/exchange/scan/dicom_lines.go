@@ -49,8 +49,10 @@ func lines(v *oct.Volume, frames []*dicomFrame, order []int, references []*dicom
 		c := f.location.coordinates
 		segments[i] = line{x0: c[1] * columnMM, y0: -c[0] * rowMM, x1: c[3] * columnMM, y1: -c[2] * rowMM}
 		if segments[i].x0 == segments[i].x1 && segments[i].y0 == segments[i].y1 {
-			return false, &fault.Error{Code: fault.Malformed, Where: place(f.label, dicom.TagReferenceCoordinates.String()),
-				What: "the slice begins and ends at one place", Expected: "two places"}
+			return false, &fault.Error{
+				Code: fault.Malformed, Where: place(f.label, dicom.TagReferenceCoordinates.String()),
+				What: "the slice begins and ends at one place", Expected: "two places",
+			}
 		}
 	}
 	if radialLines(v, segments, known) {
@@ -128,6 +130,8 @@ func parallelLines(v *oct.Volume, segments []line, order []int, known bool, sour
 }
 
 func unequalSpacing(a, b *dicomFrame) error {
-	return &fault.Error{Code: fault.Unsupported, Where: place(b.label, dicom.TagPixelSpacing.String()),
-		What: fmt.Sprintf("its spacing %g mm differs from %g mm of %s", b.spacing, a.spacing, a.label), Expected: "slices of one scale"}
+	return &fault.Error{
+		Code: fault.Unsupported, Where: place(b.label, dicom.TagPixelSpacing.String()),
+		What: fmt.Sprintf("its spacing %g mm differs from %g mm of %s", b.spacing, a.spacing, a.label), Expected: "slices of one scale",
+	}
 }

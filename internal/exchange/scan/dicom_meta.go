@@ -2,6 +2,7 @@ package scan
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -110,6 +111,9 @@ func acquisitionTime(v *oct.Volume, o *dicomObject) error {
 		return nil
 	}
 	v.Acquisition.AcquiredAt = at
+	if digits := strings.IndexAny(text+".", ".+-"); digits < len("YYYYMMDDHHMM") {
+		v.Notes = append(v.Notes, fmt.Sprintf("%s is %q, without hours and minutes; midnight, and the first month or day, stand for what is missing", tag, clean(text)))
+	}
 	if at.Location() == time.UTC && !strings.ContainsAny(text, "+-") {
 		v.Notes = append(v.Notes, "the time of acquisition is the device's local time; the file names no zone")
 	}
@@ -144,10 +148,18 @@ func lossy(v *oct.Volume, o *dicomObject) error {
 	switch {
 	case said == "01" || o.file.Syntax.Lossy:
 		v.Acquisition.Lossy = true
+	case said == "" && o.file.Syntax.MayLose:
+		v.Acquisition.Lossy = true
+		note := fmt.Sprintf("the file does not say whether its compression, %s, lost anything; it is counted as lossy", o.file.Syntax)
+		if !slices.Contains(v.Notes, note) {
+			v.Notes = append(v.Notes, note)
+		}
 	case said == "00" || said == "":
 	default:
-		return dicomFault(o.name, &fault.Error{Code: fault.Malformed, Where: o.file.Find(dicom.TagLossyCompression).Place(),
-			What: fmt.Sprintf("%q", said), Expected: "00 or 01"})
+		return dicomFault(o.name, &fault.Error{
+			Code: fault.Malformed, Where: o.file.Find(dicom.TagLossyCompression).Place(),
+			What: fmt.Sprintf("%q", said), Expected: "00 or 01",
+		})
 	}
 	return nil
 }
@@ -157,6 +169,7 @@ func lossy(v *oct.Volume, o *dicomObject) error {
 // leave it unknown.
 func laterality(v *oct.Volume, objects []*dicomObject, frames []*dicomFrame) error {
 	said := map[eye.Laterality]string{} // the first source of each side
+	noted := map[string]bool{}
 	tell := func(where, text string) error {
 		switch text {
 		case "":
@@ -169,9 +182,9 @@ func laterality(v *oct.Volume, objects []*dicomObject, frames []*dicomFrame) err
 				said[side] = where
 			}
 		case "B", "U":
-			note := fmt.Sprintf("%s says %s (%s)", where, text, map[string]string{"B": "both eyes", "U": "unpaired"}[text])
-			if len(v.Notes) == 0 || v.Notes[len(v.Notes)-1] != note {
-				v.Notes = append(v.Notes, note)
+			if !noted[text] {
+				noted[text] = true
+				v.Notes = append(v.Notes, fmt.Sprintf("%s says %s (%s)", where, text, map[string]string{"B": "both eyes", "U": "unpaired"}[text]))
 			}
 		default:
 			return &fault.Error{Code: fault.Malformed, Where: where, What: fmt.Sprintf("%q does not name a side", clean(text)), Expected: "R or L"}
@@ -195,9 +208,11 @@ func laterality(v *oct.Volume, objects []*dicomObject, frames []*dicomFrame) err
 		}
 	}
 	if said[eye.Right] != "" && said[eye.Left] != "" {
-		return &fault.Error{Code: fault.Conflict, Where: "side of the eye",
+		return &fault.Error{
+			Code: fault.Conflict, Where: "side of the eye",
 			What: fmt.Sprintf("%s says R and %s says L", said[eye.Right], said[eye.Left]),
-			Mend: "find out which eye it is before anything is measured"}
+			Mend: "find out which eye it is before anything is measured",
+		}
 	}
 	for side := range said {
 		v.Laterality = side

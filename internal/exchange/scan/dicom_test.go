@@ -1,13 +1,18 @@
 package scan
 
 import (
+	"bytes"
+	"context"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
 	"limitans/eye"
+	"limitans/internal/exchange/dicom"
 	"limitans/oct"
 )
 
@@ -71,6 +76,49 @@ func TestFromDICOMSeries(t *testing.T) {
 	for k := range 4 {
 		if got := v.Slice(k)[0]; got != uint16(3-k) {
 			t.Errorf("slice %d starts with %d", k, got)
+		}
+	}
+}
+
+// TestDICOMLossyUnsaid: a near-lossless file that does not say whether it lost
+// anything counts as lossy, with a note. The converter is a stand-in that hands
+// out the uncompressed vector.
+func TestDICOMLossyUnsaid(t *testing.T) {
+	data := bytes.Replace(dicomVector(t, "ot8-jpegls.dcm").Data, []byte("1.2.840.10008.1.2.4.80"), []byte("1.2.840.10008.1.2.4.81"), 1)
+	f, err := dicom.Parse(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Elements = slices.DeleteFunc(f.Elements, func(e dicom.Element) bool { return e.Tag == dicom.TagLossyCompression })
+	var unsaid bytes.Buffer
+	if err := f.Write(&unsaid); err != nil {
+		t.Fatal(err)
+	}
+	native := dicomVector(t, "ot8.dcm").Data
+	v, err := fromDICOM("near.dcm", unsaid.Bytes(), func([]byte, dicom.Syntax, int64) ([]byte, string, error) { return native, "stand-in", nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	notes := strings.Join(v.Notes, "; ")
+	if !v.Acquisition.Lossy || !strings.Contains(notes, "JPEG-LS Near-Lossless (1.2.840.10008.1.2.4.81), lost anything") || !strings.Contains(notes, "decompressed by stand-in") {
+		t.Errorf("lossy %v, notes %q", v.Acquisition.Lossy, v.Notes)
+	}
+}
+
+// TestDICOMThroughOpen: the one door of the package leads here, for a file, a
+// folder and a compressed file.
+func TestDICOMThroughOpen(t *testing.T) {
+	folder := t.TempDir()
+	for k := range 4 {
+		file := dicomVector(t, fmt.Sprintf("series-%d.dcm", k+1))
+		if err := os.WriteFile(filepath.Join(folder, file.Name), file.Data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for path, slices := range map[string]int{folder: 4, filepath.Join(dicomVectors, "ot16-rle.dcm"): 3, filepath.Join(folder, "series-2.dcm"): 1} {
+		v, err := Open(context.Background(), path, Options{})
+		if err != nil || v.Slices != slices {
+			t.Errorf("%s: %v", filepath.Base(path), err)
 		}
 	}
 }
