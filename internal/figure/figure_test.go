@@ -13,9 +13,28 @@ import (
 	"limitans/oct/thickness"
 )
 
+// realKey names one way to measure the open volume.
+type realKey struct {
+	scaled bool
+	side   eye.Laterality
+}
+
+// realSubjects keeps what was measured, because no drawing changes it.
+var realSubjects = map[realKey]Subject{}
+
 // realSubject is the open volume of testdata, measured, with its published
 // scale or without one.
 func realSubject(t testing.TB, scaled bool, side eye.Laterality) Subject {
+	t.Helper()
+	key := realKey{scaled, side}
+	if _, known := realSubjects[key]; !known {
+		realSubjects[key] = freshSubject(t, scaled, side)
+	}
+	return realSubjects[key]
+}
+
+// freshSubject measures anew.
+func freshSubject(t testing.TB, scaled bool, side eye.Laterality) Subject {
 	t.Helper()
 	var given scan.GivenScale
 	if scaled {

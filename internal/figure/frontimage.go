@@ -63,8 +63,10 @@ func usualThickness(s *surface.Surfaces) float64 {
 	return all[len(all)/2]
 }
 
-// frontWindow shows all but the darkest and brightest hundredth, and leaves the
-// brightest fifth of the greys to the lines drawn over the picture.
+// frontWindow shows all but the darkest and brightest hundredth, at least from
+// half to five quarters of the median, so that an even retina does not show its
+// noise; it leaves the brightest fifth of the greys to the lines drawn over the
+// picture.
 func frontWindow(values []float64) greyWindow {
 	var seen []float64
 	for _, x := range values {
@@ -76,7 +78,8 @@ func frontWindow(values []float64) greyWindow {
 		return greyWindow{0, 1}
 	}
 	slices.Sort(seen)
-	w := greyWindow{seen[len(seen)/100], seen[len(seen)-1-len(seen)/100]}
+	middle := seen[len(seen)/2]
+	w := greyWindow{math.Min(seen[len(seen)/100], middle/2), math.Max(seen[len(seen)-1-len(seen)/100], 1.25*middle)}
 	if w.high <= w.low {
 		w.high = w.low + 1
 	}

@@ -36,7 +36,7 @@ var (
 func (p pen) draw(subpaths []scene.Subpath) *scene.Group {
 	edge := scene.Stroke{Colour: black.Opacity(0.5), Width: p.width + 1.6, Dash: p.dash, Round: p.round}
 	if p.light {
-		edge.Colour, edge.Width = white.Opacity(0.9), p.width+2
+		edge.Colour, edge.Width = white.Opacity(0.9), 1.9*p.width
 	}
 	line := scene.Stroke{Colour: p.colour, Width: p.width, Dash: p.dash, Round: p.round}
 	return &scene.Group{Name: p.name, Nodes: []scene.Node{

@@ -44,7 +44,7 @@ func TestWriteAllReal(t *testing.T) {
 	if len(names) != 5+49 || names[0] != "overview.svg" || names[53] != "slice-049.svg" {
 		t.Errorf("%d files, first %q, last %q", len(names), names[0], names[len(names)-1])
 	}
-	if _, err := WriteAll(t.Context(), second, realSubject(t, true, eye.Right), nil); err != nil {
+	if _, err := WriteAll(t.Context(), second, freshSubject(t, true, eye.Right), nil); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range names {
