@@ -35,11 +35,13 @@ const (
 
 // IntactKinds lists the kinds that [DrawIntact] chooses from.
 func IntactKinds() []Kind {
-	return []Kind{NormalPit, NoPit, SteepPit, CystUnderRoof, Lamellar, MembraneOnly, FluidUnderRoof, WithDrusen,
-		ClosedOperculum, WithStrands, WeakSignal}
+	return []Kind{
+		NormalPit, NoPit, SteepPit, CystUnderRoof, Lamellar, MembraneOnly, FluidUnderRoof, WithDrusen,
+		ClosedOperculum, WithStrands, WeakSignal,
+	}
 }
 
-// NoiseLevels are the looks that are drawn, from quiet to noisy.
+// noiseLevels are the looks that are drawn, from quiet to noisy.
 var noiseLevels = [4]float64{24, 12, 6, 3}
 
 type ranger struct{ *rand.Rand }

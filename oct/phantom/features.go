@@ -37,8 +37,10 @@ func newFeatures(p *Parameters, f *frame, s *shape) *features {
 	all := &features{}
 	rng := newStream(p.Seed, streamFeatures)
 	if c := p.LargeCentralCyst; c != nil {
-		all.list = append(all.list, Feature{Kind: "central cyst", VUM: centralCystFloorUM + c.HeightUM/2 + s.fluidAt(0, 0),
-			HalfXUM: c.WidthUM / 2, HalfYUM: c.WidthUM / 2, HalfVUM: c.HeightUM / 2})
+		all.list = append(all.list, Feature{
+			Kind: "central cyst", VUM: centralCystFloorUM + c.HeightUM/2 + s.fluidAt(0, 0),
+			HalfXUM: c.WidthUM / 2, HalfYUM: c.WidthUM / 2, HalfVUM: c.HeightUM / 2,
+		})
 	}
 	all.addClefts(p, s, rng)
 	for range p.Cysts {
@@ -53,8 +55,10 @@ func newFeatures(p *Parameters, f *frame, s *shape) *features {
 	all.addDots(p, s)
 	for range p.Strands {
 		high := s.highest()
-		all.strands = append(all.strands, strand{400 * (rng.Float64() - 0.5), 400 * (rng.Float64() - 0.5), high + 25 + 120*rng.Float64(),
-			0.02 + 0.22*rng.Float64(), 4 + 8*rng.Float64(), 6 * rng.Float64(), linearOf(60 + 60*rng.Float64())})
+		all.strands = append(all.strands, strand{
+			400 * (rng.Float64() - 0.5), 400 * (rng.Float64() - 0.5), high + 25 + 120*rng.Float64(),
+			0.02 + 0.22*rng.Float64(), 4 + 8*rng.Float64(), 6 * rng.Float64(), linearOf(60 + 60*rng.Float64()),
+		})
 	}
 	for range p.Vessels {
 		half := float64(p.Columns) * p.LateralUM / 2
@@ -62,8 +66,10 @@ func newFeatures(p *Parameters, f *frame, s *shape) *features {
 		if rng.IntN(2) == 0 {
 			side = -1
 		}
-		all.vessels = append(all.vessels, vessel{side * (0.55 + 0.45*rng.Float64()) * half, 0.5 * (rng.Float64() - 0.5), 15 + 30*rng.Float64(),
-			6 * rng.Float64(), 16 + 28*rng.Float64(), 0.15 + 0.4*rng.Float64()})
+		all.vessels = append(all.vessels, vessel{
+			side * (0.55 + 0.45*rng.Float64()) * half, 0.5 * (rng.Float64() - 0.5), 15 + 30*rng.Float64(),
+			6 * rng.Float64(), 16 + 28*rng.Float64(), 0.15 + 0.4*rng.Float64(),
+		})
 	}
 	for i := range all.list {
 		all.list[i].findSlices(p, f)
@@ -171,15 +177,19 @@ func (a *features) addFragment(s *shape, rng *rand.Rand) {
 	room := math.Max(0, s.waistUM-half-8)
 	direction, distance := 2*math.Pi*rng.Float64(), room*math.Sqrt(rng.Float64())
 	x, y := s.h.CentreXUM+distance*math.Cos(direction), s.h.CentreYUM+distance*math.Sin(direction)
-	a.list = append(a.list, Feature{Kind: "fragment", XUM: x, YUM: y, VUM: 50 + (0.85*s.h.RimHeightUM-50)*rng.Float64(),
+	a.list = append(a.list, Feature{
+		Kind: "fragment", XUM: x, YUM: y, VUM: 50 + (0.85*s.h.RimHeightUM-50)*rng.Float64(),
 		HalfXUM: half, HalfYUM: half * (0.7 + 0.6*rng.Float64()), HalfVUM: half * (0.6 + 0.6*rng.Float64()),
-		reflectivity: linearOf(95 + 60*rng.Float64()), ragged: 1})
+		reflectivity: linearOf(95 + 60*rng.Float64()), ragged: 1,
+	})
 }
 
 func (a *features) addOperculum(s *shape, rng *rand.Rand) {
-	o := Feature{Kind: "operculum", XUM: 120 * (rng.Float64() - 0.5), YUM: 120 * (rng.Float64() - 0.5),
+	o := Feature{
+		Kind: "operculum", XUM: 120 * (rng.Float64() - 0.5), YUM: 120 * (rng.Float64() - 0.5),
 		HalfXUM: 70 + 110*rng.Float64(), HalfYUM: 70 + 110*rng.Float64(), HalfVUM: 18 + 22*rng.Float64(),
-		reflectivity: linearOf(95 + 35*rng.Float64()), ragged: 1}
+		reflectivity: linearOf(95 + 35*rng.Float64()), ragged: 1,
+	}
 	if s.h != nil {
 		o.XUM, o.YUM = o.XUM+s.h.CentreXUM, o.YUM+s.h.CentreYUM
 	}
@@ -193,8 +203,10 @@ func (a *features) addDots(p *Parameters, s *shape) {
 	halfX, halfY := float64(p.Columns)*p.LateralUM/2, float64(p.Slices)*p.SliceUM/2
 	for range 2 * p.Slices {
 		half := 5 + 5*rng.Float64()
-		f := Feature{Kind: "capillary", XUM: (2*rng.Float64() - 1) * halfX, YUM: (2*rng.Float64() - 1) * halfY,
-			HalfXUM: half, HalfYUM: 3 * half, HalfVUM: half, reflectivity: linearOf(175 + 40*rng.Float64())}
+		f := Feature{
+			Kind: "capillary", XUM: (2*rng.Float64() - 1) * halfX, YUM: (2*rng.Float64() - 1) * halfY,
+			HalfXUM: half, HalfYUM: 3 * half, HalfVUM: half, reflectivity: linearOf(175 + 40*rng.Float64()),
+		}
 		l := s.layoutAt(f.XUM, f.YUM)
 		f.VUM = float64(l.plexiform) + (0.1+0.75*rng.Float64())*float64(l.top-l.plexiform)
 		if s.enclosed(&f, 20) {

@@ -13,18 +13,20 @@ import (
 // changed. The scales of the volume are those of p, marked as given by the
 // file.
 //
-// Faults: Invalid for an impossible field, for a hole that is wider than its
-// rim allows and for a retina that does not fit into the rows; TooLarge or
+// Faults: Invalid for an impossible field, for a rim that does not rise above
+// the retina or its waist and for a retina that does not fit the rows; TooLarge or
 // Malformed for the size.
 func Make(p Parameters) (*oct.Volume, *Truth, error) {
 	d, err := newDrawing(&p)
 	if err != nil {
 		return nil, nil, err
 	}
-	volume := &oct.Volume{Slices: p.Slices, Rows: p.Rows, Columns: p.Columns, BitDepth: p.BitDepth,
+	volume := &oct.Volume{
+		Slices: p.Slices, Rows: p.Rows, Columns: p.Columns, BitDepth: p.BitDepth,
 		Samples: make([]uint16, p.Slices*p.Rows*p.Columns), Pattern: oct.PatternRaster, Laterality: p.Laterality,
 		Scale:       oct.Scale{Depth: scaleOf(p.DepthUM), Lateral: scaleOf(p.LateralUM), Slice: scaleOf(p.SliceUM)},
-		Acquisition: oct.Acquisition{Format: "phantom"}, Notes: []string{"invented: a drawing, not an eye"}}
+		Acquisition: oct.Acquisition{Format: "phantom"}, Notes: []string{"invented: a drawing, not an eye"},
+	}
 	if p.Slices == 1 {
 		volume.Pattern = oct.PatternSingle
 	}
@@ -90,10 +92,12 @@ func fit(p *Parameters, f *frame, s *shape) error {
 	}
 	first, last := f.epitheliumRow-high/p.DepthUM, f.epitheliumRow-low/p.DepthUM
 	if first < marginRows-0.001 || last > float64(p.Rows-1-marginRows)+0.001 {
-		return &fault.Error{Code: fault.Invalid, Where: "phantom",
+		return &fault.Error{
+			Code: fault.Invalid, Where: "phantom",
 			What:     fmt.Sprintf("the retina would lie in rows %.0f to %.0f", first, last),
 			Expected: fmt.Sprintf("rows %d to %d", marginRows, p.Rows-1-marginRows),
-			Mend:     "take more rows, less tilt or a smaller field"}
+			Mend:     "take more rows, less tilt or a smaller field",
+		}
 	}
 	return nil
 }

@@ -219,8 +219,10 @@ func checkAll(rules []inRange, p *Parameters) error {
 		return nil
 	}
 	if p.Pit != (Pit{}) || p.LargeCentralCyst != nil || p.LamellarDefect != nil || p.Fluid != nil {
-		return &fault.Error{Code: fault.Invalid, Where: "phantom", What: "a pit, central cyst, lamellar defect or fluid dome beside a hole",
-			Expected: "a hole or one of these"}
+		return &fault.Error{
+			Code: fault.Invalid, Where: "phantom", What: "a pit, central cyst, lamellar defect or fluid dome beside a hole",
+			Expected: "a hole or one of these",
+		}
 	}
 	return p.Hole.checkRim(p.ThicknessUM)
 }

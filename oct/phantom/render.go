@@ -108,7 +108,7 @@ func (d *drawing) textures(sheet *sheet, slice int) {
 				coarse := valueNoise(px/130, py/130, v/48, d.texture)
 				fine := valueNoise(px/45, py/45, v/24, d.texture+1)
 				depth := math.Min(1, math.Max(0, -v-20)/50)
-				choroid = expNear(depth*(1.1*coarse+0.35*fine) + 0.14*fine)
+				choroid = expNear(depth*(1.1*coarse+0.35*fine)+0.14*fine) * (1 + 0.22*valueNoise(px/38, py/38, 0, d.texture+6))
 			}
 			if v > -40 && v < 700 {
 				retina = 1 + 0.2*valueNoise(px/30, py/30, v/30, d.texture+2) + 0.15*valueNoise(px/140, py/140, v/60, d.texture+3)
@@ -317,7 +317,7 @@ func (d *drawing) coverAt(x, y, v, rho, gradient float64, step *interval, surfac
 	cover := math.Min(math.Max(distance/width+0.5, 0), 1)
 	if d.p.Fraying > 0 {
 		// Towards the crest the surface is smooth again.
-		smooth := math.Min(1, math.Max(0, 1-2*(v-s.waistV)/(s.crestV(x)-s.waistV)))
+		smooth := math.Min(1, math.Max(0, 1.4-1.8*(v-s.waistV)/(s.crestV(x)-s.waistV)))
 		cover = d.fray(x, y, v, distance/math.Hypot(across/lateral, along/depth), cover, d.p.Fraying*smooth)
 	}
 	return float32(cover)
@@ -332,13 +332,13 @@ func (d *drawing) fray(x, y, v, distanceUM, cover, fraying float64) float64 {
 	}
 	blotch := valueNoise(x/13, y/13, v/11, d.texture+4) + 0.5*valueNoise(x/6, y/6, v/6, d.texture+5)
 	if distanceUM > 0 {
-		return cover * (1 - fraying*math.Max(0, 0.25+0.45*blotch)*(1-distanceUM/30))
+		return cover * (1 - fraying*math.Max(0, 0.2+0.6*blotch)*(1-distanceUM/30))
 	}
-	reach := 1 + distanceUM/22
+	reach := 1 + distanceUM/28
 	if reach <= 0 {
 		return cover
 	}
-	return math.Max(cover, fraying*math.Max(0, blotch-0.12)*0.55*reach)
+	return math.Max(cover, math.Min(0.45, fraying*math.Max(0, blotch-0.05)*0.9*reach))
 }
 
 // blurSlice applies the point spread.

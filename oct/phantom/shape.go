@@ -285,7 +285,17 @@ func (s *shape) solid(x, y, v float64) bool {
 // outsideWall reports whether the place lies outside the wall of the hole, or
 // beyond the crest.
 func (s *shape) outsideWall(x, y, v float64) bool {
-	rho := s.smoothed(x, y, v)
+	// Most places are further from the wall than its waves reach.
+	reach := s.waveMax * s.h.WallRoughnessUM
+	rho, _, _ := s.elliptic(x, y)
+	if v <= s.waistV {
+		if radius := s.lowerRadius(v); math.Abs(rho-radius) > reach {
+			return rho > radius
+		}
+	} else if rho > s.crestUM+reach || rho < s.waistUM-reach {
+		return rho > s.crestUM
+	}
+	rho = s.smoothed(x, y, v)
 	if rho >= s.crestUM && v > s.waistV {
 		return true
 	}

@@ -292,8 +292,10 @@ func (d *drawing) minSection(t *Truth) {
 	}
 	at := d.s.sectionAt((low + high) / 2)
 	small, large, smallDeg, _ := at.feret()
-	t.MinSection = MinSection{AreaMM2: at.areaUM2() * 1e-6, SmallUM: small, LargeUM: large,
-		MeridianDeg: math.Mod(180-smallDeg, 180), HeightUM: at.v}
+	t.MinSection = MinSection{
+		AreaMM2: at.areaUM2() * 1e-6, SmallUM: small, LargeUM: large,
+		MeridianDeg: math.Mod(180-smallDeg, 180), HeightUM: at.v,
+	}
 }
 
 // volumeUM3 integrates the section areas by Simpson's rule over the stretches

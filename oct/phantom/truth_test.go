@@ -250,8 +250,10 @@ func TestTruthAsJSON(t *testing.T) {
 	if err := json.Unmarshal(data, &keys); err != nil {
 		t.Fatal(err)
 	}
-	for _, key := range []string{"mld_um", "mld_sampled_um", "widest_slice", "min_section", "base_um", "opening_um", "lid_um", "height_um",
-		"height_left_um", "height_right_um", "volume_mm3", "crossed", "features", "gap_um", "full_thickness"} {
+	for _, key := range []string{
+		"mld_um", "mld_sampled_um", "widest_slice", "min_section", "base_um", "opening_um", "lid_um", "height_um",
+		"height_left_um", "height_right_um", "volume_mm3", "crossed", "features", "gap_um", "full_thickness",
+	} {
 		if _, ok := keys[key]; !ok {
 			t.Errorf("no key %q", key)
 		}
