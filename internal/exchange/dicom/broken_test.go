@@ -198,6 +198,7 @@ func brokenFiles(t testing.TB) []brokenFile {
 		{"run-length offset in the header", small(rleUID, 4, 4, fragments(nil, rleFrame(1, []uint32{8}, 0xF1, 7))), m, []string{"starts at 8"}},
 		{"run-length short", small(rleUID, 4, 4, fragments(nil, rleFrame(1, []uint32{64}, 0xFE, 7))), m, []string{"frame 1", "after 3 of 16"}},
 		{"run-length long", small(rleUID, 4, 4, fragments(nil, rleFrame(1, []uint32{64}, 0xF0, 7))), m, []string{"more than 16"}},
+		{"run-length with more behind", small(rleUID, 4, 4, fragments(nil, rleFrame(1, []uint32{64}, 0xF1, 7, 0, 0))), m, []string{"2 bytes follow the end"}},
 		{"run-length far too large", small(rleUID, 8000, 8000, fragments(nil, rleFrame(1, []uint32{64}, 0xF1, 7))), m, []string{"66 bytes cannot hold"}},
 		{"no JPEG", small(baselineUID, 4, 4, fragments(nil, []byte("not a picture at all"))), m, []string{"frame 1", "JPEG"}},
 		{"JPEG cut", small(baselineUID, 4, 4, fragments(nil, []byte{0xFF, 0xD8, 0xFF, 0xC0, 0, 40, 8})), m, []string{"frame 1", "cut off"}},

@@ -177,6 +177,17 @@ func TestStoredBits(t *testing.T) {
 	}
 }
 
+// TestBigEndianBytes: 8-bit samples in 16-bit words are swapped with their words
+// in big endian, bytes are not (PS3.5 section 7.3 and annex A.3).
+func TestBigEndianBytes(t *testing.T) {
+	for vr, want := range map[VR][]uint16{"OW": {2, 1, 4, 3}, "OB": {1, 2, 3, 4}} {
+		p, err := mustParse(t, small(ExplicitBigEndian, 2, 2, put(TagPixelData, vr, []byte{1, 2, 3, 4}))).Pixels(nil)
+		if err != nil || firstDifference(p.Samples, want) >= 0 {
+			t.Errorf("%s: %v, %v, want %v", vr, err, p, want)
+		}
+	}
+}
+
 // TestColourPlanes: the same picture by pixel, by plane and in RLE.
 func TestColourPlanes(t *testing.T) {
 	colour := func(planar int, value []byte) func(*File) {

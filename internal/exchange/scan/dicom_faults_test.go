@@ -50,6 +50,7 @@ func TestDICOMFaults(t *testing.T) {
 		"spacing that changes":      {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putSpacing([]string{"0.004", "0.005"}[k], "0.01")(g) }}), u, []string{"a.dcm, frame 2", "(0028,0030)", "differs"}},
 		"functional groups too few": {one(dicomScan{frames: 3, top: func(s *dicom.DataSet) { s.Put(dicom.TagPerFrameGroups, "SQ", []*dicom.DataSet{s.NewItem()}) }}), m, []string{"(5200,9230)", "1 frames", "expected 3"}},
 		"two shared items":          {one(dicomScan{frames: 1, top: func(s *dicom.DataSet) { s.Put(dicom.TagSharedGroups, "SQ", []*dicom.DataSet{s.NewItem(), s.NewItem()}) }}), m, []string{"(5200,9229)", "2 items"}},
+		"a group shared and own":    {one(dicomScan{frames: 2, shared: putSpacing("0.004", "0.01"), own: func(_ int, g *dicom.DataSet) { putSpacing("0.004", "0.01")(g) }}), m, []string{"a.dcm, frame 1", "(0028,9110) PixelMeasuresSequence at byte", "one of the two"}},
 		"groups as unknown bytes":   {one(dicomScan{frames: 1, top: top(dicom.TagSharedGroups, "UN", []byte("whatever"))}), u, []string{"a.dcm", "(5200,9229)", "written as UN"}},
 		"orientation of no length":  {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putPlane(g, []float64{0, 0, float64(k)}, make([]float64, 6)) }}), m, []string{"a.dcm, frame 1", "(0020,0037) ImageOrientationPatient"}},
 		"orientation of five":       {one(dicomScan{frames: 2, own: func(k int, g *dicom.DataSet) { putPlane(g, []float64{0, 0, 1}, straight[:5]) }}), m, []string{"(0020,0037)", "6 numbers"}},

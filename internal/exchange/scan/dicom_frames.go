@@ -81,8 +81,25 @@ func (o *dicomObject) malformed(tag dicom.Tag, what, expected string) error {
 // frameGroups is where a frame's attributes may stand.
 type frameGroups struct{ own, shared, image *dicom.DataSet }
 
-// group returns the first item of a functional group, the frame's own before
-// the shared one, or nil.
+// check refuses a functional group that stands in both places (PS3.3
+// C.7.6.16.1 allows one): which of the two holds would be a guess.
+func (g frameGroups) check() error {
+	if g.own == nil || g.shared == nil {
+		return nil
+	}
+	for _, tag := range []dicom.Tag{dicom.TagPixelMeasures, dicom.TagPlanePosition, dicom.TagPlaneOrientation, dicom.TagFrameAnatomy, dicom.TagFrameLocation} {
+		if e := g.own.Find(tag); e != nil && g.shared.Find(tag) != nil {
+			return &fault.Error{
+				Code: fault.Malformed, Where: e.Place(),
+				What: fmt.Sprintf("it is there for the frame and in %s", dicom.TagSharedGroups), Expected: "one of the two",
+			}
+		}
+	}
+	return nil
+}
+
+// group returns the first item of a functional group, the frame's own or the
+// shared one, or nil.
 func (g frameGroups) group(tag dicom.Tag) *dicom.DataSet {
 	for _, set := range []*dicom.DataSet{g.own, g.shared} {
 		if set != nil {
@@ -104,6 +121,9 @@ func (g frameGroups) lookup(group, tag dicom.Tag) *dicom.DataSet {
 }
 
 func (f *dicomFrame) read(g frameGroups) error {
+	if err := g.check(); err != nil {
+		return err
+	}
 	if err := f.readMeasures(g); err != nil {
 		return err
 	}

@@ -105,6 +105,9 @@ def main(directory):
     colour.PixelData, colour.SamplesPerPixel = values.tobytes(), 3
     colour.PhotometricInterpretation, colour.PlanarConfiguration = "RGB", 0
     files.append(("rgb.dcm", colour))
+    words = tomography(8, 4)
+    words["PixelData"].VR = "OW"
+    files.append(("ot8-words.dcm", words))
     for name, d in files:
         d.save_as(os.path.join(directory, name), write_like_original=False)
 

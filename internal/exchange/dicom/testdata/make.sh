@@ -22,3 +22,4 @@ dcmcjpeg +ee +q 95 ot12.dcm ot12-extended.dcm
 dcmdjpeg ot12-extended.dcm ot12-extended-decoded.dcm
 gdcmconv --rle ot8.dcm ot8-rle-other.dcm
 gdcmconv --rle ot16.dcm ot16-rle-other.dcm
+dcmconv +tb ot8-words.dcm ot8-words-big.dcm
