@@ -106,12 +106,12 @@ func (r *reader) meta(f *File) (int, error) {
 }
 
 // inflate gives the data set of a deflated file. Its size is bounded absolutely
-// and by the size of the input.
+// and by the size of the input; the first pass finds the size, so that nothing
+// is taken for a stream that is broken or too large.
 func inflate(compressed []byte) ([]byte, error) {
 	limit := min(int64(len(compressed))*inflatedPerByte+inflatedFloor, MaxInflated)
 	source := bytes.NewReader(compressed)
-	var out bytes.Buffer
-	n, err := io.Copy(&out, io.LimitReader(flate.NewReader(source), limit+1))
+	n, err := io.Copy(io.Discard, io.LimitReader(flate.NewReader(source), limit+1))
 	if n > limit {
 		return nil, &fault.Error{
 			Code: fault.TooLarge, Where: "deflated data set",
@@ -120,17 +120,21 @@ func inflate(compressed []byte) ([]byte, error) {
 		}
 	}
 	if err != nil {
-		fault := malformed("deflated data set", fmt.Sprintf("the compressed bytes are broken after %d inflated bytes", n), "a whole deflate stream (RFC 1951)")
-		fault.Cause = err
+		broken := malformed("deflated data set", fmt.Sprintf("the compressed bytes are broken after %d inflated bytes", n), "a whole deflate stream (RFC 1951)")
+		broken.Cause = err
 		if errors.Is(err, io.ErrUnexpectedEOF) {
-			fault.What = fmt.Sprintf("the file ends within the compressed bytes, after %d inflated bytes", n)
+			broken.What = fmt.Sprintf("the file ends within the compressed bytes, after %d inflated bytes", n)
 		}
-		return nil, fault
+		return nil, broken
 	}
 	if source.Len() > 1 {
 		return nil, malformed("deflated data set", fmt.Sprintf("%d bytes follow the compressed data set", source.Len()), "at most one padding byte")
 	}
-	return out.Bytes(), nil
+	out := make([]byte, n)
+	if _, err := io.ReadFull(flate.NewReader(bytes.NewReader(compressed)), out); err != nil {
+		return nil, &fault.Error{Code: fault.Internal, Where: "deflated data set", What: "it inflates differently the second time", Cause: err}
+	}
+	return out, nil
 }
 
 // reader walks over a data set. Positions count in data.
