@@ -3,8 +3,8 @@ module limitans
 go 1.26.8
 
 require (
-	github.com/alecthomas/kong v1.17.0 // indirect
-	github.com/goccy/go-yaml v1.19.2 // indirect
-	golang.org/x/image v0.47.0 // indirect
-	pgregory.net/rapid v1.3.0 // indirect
+	github.com/alecthomas/kong v1.17.0
+	github.com/goccy/go-yaml v1.19.2
+	golang.org/x/image v0.47.0
+	pgregory.net/rapid v1.3.0
 )

@@ -6,15 +6,15 @@
 //
 // Samples are kept slice after slice, row after row:
 //
-//	           column 0 … Columns-1   (lateral, along the fast scan)
-//	         ┌────────────────────────▶
-//	 row 0   │ vitreous
-//	   …     │      ___         ___
-//	         │  ___/   \_______/   \__   inner limiting membrane
-//	         │  ______________________   pigment epithelium
-//	 Rows-1  │ choroid
-//	 (depth) ▼
-//	                 slice 0 … Slices-1 go into the page (slow scan)
+//	          column 0 … Columns-1   (lateral, along the fast scan)
+//	        ┌────────────────────────▶
+//	row 0   │ vitreous
+//	  …     │      ___         ___
+//	        │  ___/   \_______/   \__   inner limiting membrane
+//	        │  ______________________   pigment epithelium
+//	Rows-1  │ choroid
+//	(depth) ▼
+//	                slice 0 … Slices-1 go into the page (slow scan)
 //
 // The centre of a sample has integer coordinates. Lengths are micrometres:
 // depth = row · Scale.Depth, lateral = column · Scale.Lateral, and for a raster

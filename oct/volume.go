@@ -130,15 +130,19 @@ func (v *Volume) MaxSample() uint16 { return uint16(1<<v.BitDepth - 1) }
 // than [MaxSamples]; readers call it before they take memory.
 func CheckSize(slices, rows, columns int) error {
 	if slices < 1 || rows < 1 || columns < 1 {
-		return &fault.Error{Code: fault.Malformed, Where: "size",
+		return &fault.Error{
+			Code: fault.Malformed, Where: "size",
 			What:     fmt.Sprintf("a scan of %d slices of %d × %d samples is empty", slices, rows, columns),
-			Expected: "at least one slice, row and column"}
+			Expected: "at least one slice, row and column",
+		}
 	}
 	if rows > MaxSide || columns > MaxSide || slices > MaxSide ||
 		int64(slices)*int64(rows) > MaxSamples/int64(columns) {
-		return &fault.Error{Code: fault.TooLarge, Where: "size",
+		return &fault.Error{
+			Code: fault.TooLarge, Where: "size",
 			What:     fmt.Sprintf("a scan of %d slices of %d × %d samples is larger than this program takes", slices, rows, columns),
-			Expected: fmt.Sprintf("at most %d samples in all and %d along a side", MaxSamples, MaxSide)}
+			Expected: fmt.Sprintf("at most %d samples in all and %d along a side", MaxSamples, MaxSide),
+		}
 	}
 	return nil
 }
@@ -149,16 +153,22 @@ func (v *Volume) Check() error {
 		return err
 	}
 	if want := v.Slices * v.Rows * v.Columns; len(v.Samples) != want {
-		return &fault.Error{Code: fault.Malformed, Where: "samples",
-			What: fmt.Sprintf("%d samples are there", len(v.Samples)), Expected: fmt.Sprintf("%d", want)}
+		return &fault.Error{
+			Code: fault.Malformed, Where: "samples",
+			What: fmt.Sprintf("%d samples are there", len(v.Samples)), Expected: fmt.Sprintf("%d", want),
+		}
 	}
 	if v.BitDepth < 1 || v.BitDepth > 16 {
-		return &fault.Error{Code: fault.Malformed, Where: "bit depth",
-			What: fmt.Sprintf("%d bits a sample", v.BitDepth), Expected: "1 to 16"}
+		return &fault.Error{
+			Code: fault.Malformed, Where: "bit depth",
+			What: fmt.Sprintf("%d bits a sample", v.BitDepth), Expected: "1 to 16",
+		}
 	}
 	if v.Pattern == PatternRadial && len(v.SliceAnglesDeg) != v.Slices {
-		return &fault.Error{Code: fault.Malformed, Where: "slice angles",
-			What: fmt.Sprintf("%d angles for %d slices", len(v.SliceAnglesDeg), v.Slices), Expected: "one a slice"}
+		return &fault.Error{
+			Code: fault.Malformed, Where: "slice angles",
+			What: fmt.Sprintf("%d angles for %d slices", len(v.SliceAnglesDeg), v.Slices), Expected: "one a slice",
+		}
 	}
 	for _, axis := range []struct {
 		name  string
@@ -166,8 +176,10 @@ func (v *Volume) Check() error {
 	}{{"depth scale", v.Scale.Depth}, {"lateral scale", v.Scale.Lateral}, {"slice scale", v.Scale.Slice}} {
 		um := axis.scale.MicrometresPerSample
 		if math.IsNaN(um) || math.IsInf(um, 0) || um < 0 || (axis.scale.Trust != TrustUnknown && um == 0) {
-			return &fault.Error{Code: fault.Malformed, Where: axis.name,
-				What: fmt.Sprintf("%g µm per sample", um), Expected: "a positive length"}
+			return &fault.Error{
+				Code: fault.Malformed, Where: axis.name,
+				What: fmt.Sprintf("%g µm per sample", um), Expected: "a positive length",
+			}
 		}
 	}
 	return nil

@@ -41,7 +41,7 @@ var Schemes = []Scheme{
 // every class given the figure's interval.
 type SizeClass struct {
 	Scheme        string             `json:"scheme"`
-	Figure        string             `json:"figure"` // which figure was classed: mld_um or min_section.large_um
+	Figure        string             `json:"figure"` // which figure was classed: mld_visible_um, mld_um or min_section.large_um
 	Class         string             `json:"class"`  // the most probable one
 	Probability   float64            `json:"probability"`
 	Probabilities []ClassProbability `json:"probabilities"`
@@ -61,26 +61,34 @@ type ClassProbability struct {
 // a limit makes a class borderline.
 const RealChangeUM = 31.0
 
+// readingSDUM is the standard deviation of one reading that this repeatability
+// implies, 31/(1.96·√2) = 11 µm. The published limits were drawn on such readings, so
+// it blurs every class.
+const readingSDUM = RealChangeUM / (estimate.Z95 * math.Sqrt2)
+
+// ClassifyAll classes the diameters of a hole: first the reading between visible
+// edges, because the limits come from calipers on a screen.
+func ClassifyAll(visible, mld, largest estimate.Estimate) []SizeClass {
+	out := Classify(visible, "mld_visible_um")
+	out = append(out, Classify(mld, "mld_um")...)
+	return append(out, Classify(largest, "min_section.large_um")...)
+}
+
 // Classify gives the classes of a diameter under every scheme. The error is taken
-// as normal with the standard deviation that the 95 % interval implies:
+// as normal, with the standard deviation that the 95 % interval implies and that
+// of one reading by a person, on which the limits rest:
 //
-//	P(class) = Φ((upper − value)/σ) − Φ((lower − value)/σ),   σ = (High − Low)/(2·1.96)
+//	P(class) = Φ((upper − value)/σ) − Φ((lower − value)/σ),   σ² = ((High − Low)/(2·1.96))² + 11²
 //
 // normalised to a positive diameter. A missing estimate gives no classes.
 func Classify(diameterUM estimate.Estimate, figure string) []SizeClass {
 	if !diameterUM.Known() {
 		return nil
 	}
-	sd := (diameterUM.High - diameterUM.Low) / (2 * estimate.Z95)
+	sd := math.Hypot((diameterUM.High-diameterUM.Low)/(2*estimate.Z95), readingSDUM)
 	below := func(limit float64) float64 {
 		if math.IsInf(limit, 1) {
 			return 1
-		}
-		if sd <= 0 {
-			if diameterUM.Value <= limit {
-				return 1
-			}
-			return 0
 		}
 		return 0.5 * math.Erfc((diameterUM.Value-limit)/(sd*math.Sqrt2))
 	}

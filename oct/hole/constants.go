@@ -3,11 +3,15 @@ package hole
 // Lengths and levels of the method, each with its reason. Brightness is relative:
 // 0 is vitreous, 1 the scan's typical tissue.
 const (
-	// darkBelow: the middle between vitreous and a faint wall; what is darker
-	// can be open space.
-	darkBelow = 0.45
+	// darkBelow: what is darker can be open space. The outer nuclear layer, the
+	// darkest of the retina, is brighter; noise, of which darkNoise standard
+	// deviations must stay below, raises the limit to at most darkAtMost, the
+	// middle between vitreous and a faint wall.
+	darkBelow  = 0.24
+	darkNoise  = 3.0
+	darkAtMost = 0.45
 	// faintestWall: tissue behind a wall is taken to be at least this bright.
-	faintestWall = 0.5
+	faintestWall = 0.36
 	// openingUM: half-width of the window that open space must have room for.
 	// The smallest hole that is looked for, 80 µm, has room for it three times.
 	openingUM = 11.0
@@ -18,23 +22,28 @@ const (
 	// joinSlicesUM: open space is followed from slice to slice up to this
 	// distance; beyond it a thin wall between two slices could be missed.
 	joinSlicesUM = 65.0
+	// undermineUM: below this height it is followed up to sameHoleUM.
+	undermineUM = 50.0
+	sameHoleUM  = 150.0
 	// bandHalfUM: half of the thickness of the epithelium's band, used where no
 	// bare epithelium shows it (common practice, no source).
 	bandHalfUM = 12.0
 	// noiseGoal: noise left after smoothing, relative brightness.
-	noiseGoal = 0.10
+	noiseGoal = 0.07
 	// wallMeanUM, wallSmoothUM: half-windows along the wall for brightness and
 	// for the wall's place.
 	wallMeanUM   = 8.0
-	wallSmoothUM = 8.0
+	wallSmoothUM = 12.0
+	// fragmentUM, fragmentDepthUM, cleftDepth: a fragment is shorter than this
+	// along the wall, stands out by more than this, and the cleft behind it is
+	// this much darker.
+	fragmentUM      = 60.0
+	fragmentDepthUM = 9.0
+	cleftDepth      = 0.10
 	// coreUM: distance from the walls beyond which the lumen's own brightness is read.
 	coreUM = 12.0
 	// brightestLumen: a lumen brighter than this is dim tissue, not vitreous.
 	brightestLumen = 0.24
-	// lateralBloomUM: on a logarithmic or root display bright tissue looks
-	// larger than it is, by about 0.6 of the blur's standard deviation of some
-	// 6 µm laterally. Derived; its uncertainty is part of every interval.
-	lateralBloomUM = 3.5
 	// floorUM: gaps are searched from this height, above debris and the blur of
 	// the epithelium.
 	floorUM = 20.0
@@ -50,11 +59,14 @@ const (
 	smallestWidthUM = 30.0
 )
 
-// Heights between which the walls are followed down to the base, in µm: above
-// the blur of the epithelium, below the flare of the walls.
+// The walls are carried down to the base from just above the epithelium's glare.
 const (
+	// baseFromUM: the glare reaches no higher than this.
 	baseFromUM = 27.0
-	baseToUM   = 54.0
+	// baseFitUM: height over which their direction is taken.
+	baseFitUM = 24.0
+	// glareStep: brightness above that of the lumen that counts as glare.
+	glareStep = 0.12
 )
 
 // Spacing assumed for search windows where the scale is unknown; no figure in

@@ -34,8 +34,10 @@ func (m *measurement) criteria() []Criterion {
 		full = seen
 	}
 	return []Criterion{
-		{"full-thickness hole", "defect of all neurosensory layers", full, "",
-			"International Vitreomacular Traction Study group, doi 10.1016/j.ophtha.2013.07.042 (abstract)"},
+		{
+			"full-thickness hole", "defect of all neurosensory layers", full, "",
+			"International Vitreomacular Traction Study group, doi 10.1016/j.ophtha.2013.07.042 (abstract)",
+		},
 		add("lamellar hole", "irregular foveal contour", notJudged, "no published measure; look at the slices"),
 		add("lamellar hole", "foveal cavity with undermined edges", undermined, undermineNote),
 		add("lamellar hole", "apparent loss of foveal tissue", notJudged, "no published measure; look at the slices"),

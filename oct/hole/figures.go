@@ -28,6 +28,11 @@ type Hole struct {
 	WidestSlice int               `json:"widest_slice"` // −1 without a hole
 	MLDHeightUM float64           `json:"mld_above_epithelium_um"`
 	OpenSlices  int               `json:"open_slices"`
+	// EdgeCorrectionUM is how far behind its visible edge each wall was placed,
+	// because bright tissue blooms on a compressed display; a caliper set on
+	// the visible edges reads VisibleMLDUM.
+	EdgeCorrectionUM float64           `json:"edge_correction_um"`
+	VisibleMLDUM     estimate.Estimate `json:"mld_visible_um"`
 
 	MinSection    MinSection        `json:"min_section"`
 	BaseUM        estimate.Estimate `json:"base_um"`
@@ -40,7 +45,7 @@ type Hole struct {
 	SizeClass     []SizeClass       `json:"size_class"`
 	Criteria      []Criterion       `json:"criteria"`
 	Samples       *SampleFigures    `json:"samples,omitempty"`
-	Warnings      []string          `json:"warnings"`
+	Warnings      []string          `json:"-"` // shown with the warnings of the whole result
 
 	Lumen *Lumen `json:"-"`
 }

@@ -57,8 +57,10 @@ func (f *field) column(slice, column int) []uint8 {
 // flatten builds the field. heights is how many samples above the epithelium
 // are kept.
 func flatten(v *oct.Volume, s *surface.Surfaces, g geometry, noData func(slice int) []bool) *field {
-	f := &field{slices: v.Slices, columns: v.Columns, heights: g.heights,
-		floor: floorRows(s, g), noise: make([]float64, v.Slices), usable: make([]bool, v.Slices)}
+	f := &field{
+		slices: v.Slices, columns: v.Columns, heights: g.heights,
+		floor: floorRows(s, g), noise: make([]float64, v.Slices), usable: make([]bool, v.Slices),
+	}
 	f.value = make([]uint8, v.Slices*v.Columns*f.heights)
 	f.retinaTop = make([]float64, v.Slices*v.Columns)
 	var group sync.WaitGroup
@@ -168,7 +170,7 @@ func fractions(v *oct.Volume, level surface.SliceLevels, noData func(slice int) 
 // are taken to be independent.
 func smoothing(level surface.SliceLevels, g geometry) (halfRows, halfColumns int, gain float64) {
 	noise := level.SampleNoise / (level.Tissue - level.Vitreous)
-	halfRows = min(2, max(1, g.rows(4)))
+	halfRows = max(1, g.rows(6))
 	for halfColumns = 1; ; halfColumns++ {
 		n := float64((2*halfRows+1)*(2*halfColumns+1)) * 4 / 9
 		gain = 1 / math.Sqrt(n)

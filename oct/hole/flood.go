@@ -16,17 +16,35 @@ type region []bool
 // noisy samples, and then grown back.
 func openSpace(f *field, v *oct.Volume, g geometry) region {
 	dark := make(region, len(f.value))
-	threshold := toByte(darkBelow)
-	for i, b := range f.value {
-		dark[i] = b < threshold
+	n := f.columns * f.heights
+	for slice := range f.slices {
+		threshold := toByte(min(max(darkBelow, darkNoise*f.noise[slice]), darkAtMost))
+		for i := slice * n; i < (slice+1)*n; i++ {
+			dark[i] = f.value[i] < threshold
+		}
 	}
 	erodeColumns, erodeHeights := max(1, int(openingUM/g.lateralUM)), max(1, int(openingUM/g.depthUM))
 	eroded := make(region, len(dark))
 	eachSlice(f, g, func(slice int) { erodeSlice(f, dark, eroded, slice, erodeColumns, erodeHeights) })
 	reached := make(region, len(dark))
-	floodFrom(f, eroded, reached, v.Pattern == oct.PatternRaster && g.sliceUM <= joinSlicesUM)
+	floodFrom(f, eroded, reached, acrossUpTo(f, v, g))
 	eachSlice(f, g, func(slice int) { growSlice(f, reached, dark, slice, erodeColumns, erodeHeights) })
 	return reached
+}
+
+// acrossUpTo is the height below which open space is followed from slice to
+// slice: any height between near slices, and between distant ones only close to
+// the epithelium, where no cyst lies and an undermined base runs on under a
+// closed roof. 0 for slices that do not lie side by side.
+func acrossUpTo(f *field, v *oct.Volume, g geometry) int {
+	switch {
+	case v.Pattern != oct.PatternRaster || g.sliceUM > sameHoleUM:
+		return 0
+	case g.sliceUM <= joinSlicesUM:
+		return f.heights
+	default:
+		return int(math.Round(g.heightSteps(undermineUM)))
+	}
 }
 
 // eachSlice runs work for every slice on all processors.
@@ -82,8 +100,8 @@ func erodeSlice(f *field, in, out region, slice, a, b int) {
 }
 
 // floodFrom spreads from the top of the field through passable samples, within
-// slices and, when across is set, to the same place in the next slice.
-func floodFrom(f *field, passable, reached region, across bool) {
+// slices and, below the height across, to the same place in the next slice.
+func floodFrom(f *field, passable, reached region, across int) {
 	var stack []int32
 	push := func(i int) {
 		if passable[i] && !reached[i] {
@@ -118,7 +136,7 @@ func floodFrom(f *field, passable, reached region, across bool) {
 		if c+1 < f.columns {
 			push(i + strideColumn)
 		}
-		if across {
+		if k < across {
 			if slice > 0 && f.usable[slice-1] {
 				push(i - strideSlice)
 			}

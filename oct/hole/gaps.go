@@ -58,9 +58,9 @@ func (l *lumen) narrowest(slice int) (gap, bool) {
 	return gap{slice, height, width * g.lateralUM * g.gapFactor(), l.wall(slice, best)}, true
 }
 
-// parabola fits width over height within ±25 µm and returns its least value.
+// parabola fits width over height within ±45 µm and returns its least value.
 func (l *lumen) parabola(slice, best, from, to int) (height, width float64, ok bool) {
-	half := max(3, l.geometry.rows(25))
+	half := max(3, l.geometry.rows(45))
 	var x, y []float64
 	for k := max(from, best-half); k <= min(to, best+half); k++ {
 		x = append(x, float64(k-best))

@@ -43,37 +43,51 @@ func ratio(a, b estimate.Estimate) (value, relativeVariance float64) {
 }
 
 var indexRules = []indexRule{
-	{"macular hole index", "height / base", "", "at least 0.5 is favourable; 0.5 also splits closure after a narrow or a wide peel",
+	{
+		"macular hole index", "height / base", "", "at least 0.5 is favourable; 0.5 also splits closure after a narrow or a wide peel",
 		"Kusuhara 2004 (AJO 138:709, memory); split: J Ophthalmol 2020:1619450 (abstract)",
-		func(l Lengths) (float64, float64) { return ratio(l.HeightUM, l.BaseUM) }},
-	{"diameter hole index", "minimum / base", "", "no relation to acuity in its first series; as a ratio below 0.6, 55 of 61 closed, else 26 of 40 (air)",
+		func(l Lengths) (float64, float64) { return ratio(l.HeightUM, l.BaseUM) },
+	},
+	{
+		"diameter hole index", "minimum / base", "", "no relation to acuity in its first series; as a ratio below 0.6, 55 of 61 closed, else 26 of 40 (air)",
 		"Ruiz-Moreno 2008, BJO 92:640 (abstract); ratio: doi 10.21203/rs.3.rs-29158/v2 (preprint, abstract)",
-		func(l Lengths) (float64, float64) { return ratio(l.MLDUM, l.BaseUM) }},
-	{"tractional hole index", "height / minimum", "", "above 1.41 goes with good acuity",
+		func(l Lengths) (float64, float64) { return ratio(l.MLDUM, l.BaseUM) },
+	},
+	{
+		"tractional hole index", "height / minimum", "", "above 1.41 goes with good acuity",
 		"formula from memory; cut-off Ruiz-Moreno 2008, BJO 92:640 (abstract)",
-		func(l Lengths) (float64, float64) { return ratio(l.HeightUM, l.MLDUM) }},
-	{"macular hole coefficient", "minimum / height", "", "below 2.0 type 1 closure likely, above 3.0 type 2 likely",
+		func(l Lengths) (float64, float64) { return ratio(l.HeightUM, l.MLDUM) },
+	},
+	{
+		"macular hole coefficient", "minimum / height", "", "below 2.0 type 1 closure likely, above 3.0 type 2 likely",
 		"Rajendran, meeting abstract, 78 eyes (abstract)",
-		func(l Lengths) (float64, float64) { return ratio(l.MLDUM, l.HeightUM) }},
-	{"hole form factor", "(left arm + right arm) / base", "", "above 0.9 all closed, below 0.5 about two thirds closed",
+		func(l Lengths) (float64, float64) { return ratio(l.MLDUM, l.HeightUM) },
+	},
+	{
+		"hole form factor", "(left arm + right arm) / base", "", "above 0.9 all closed, below 0.5 about two thirds closed",
 		"Ullrich 2002, BJO 86:390 (memory)",
 		func(l Lengths) (float64, float64) {
 			arms := l.LeftArmUM.Value + l.RightArmUM.Value
 			return arms / l.BaseUM.Value, relative(l.LeftArmUM)/2 + relative(l.BaseUM)
-		}},
-	{"section area", "height · (minimum + base) / 2", "mm²", "engineering definition of this program; no cut-off",
+		},
+	},
+	{
+		"section area", "height · (minimum + base) / 2", "mm²", "engineering definition of this program; no cut-off",
 		"definition of this program",
 		func(l Lengths) (float64, float64) {
 			return l.HeightUM.Value * (l.MLDUM.Value + l.BaseUM.Value) / 2 / 1e6,
 				relative(l.HeightUM) + sumRelative(l.MLDUM, l.BaseUM)
-		}},
-	{"cone volume", "π·height·(min² + min·base + base²) / 12", "mm³", "engineering definition of this program; the measured volume is better",
+		},
+	},
+	{
+		"cone volume", "π·height·(min² + min·base + base²) / 12", "mm³", "engineering definition of this program; the measured volume is better",
 		"definition of this program",
 		func(l Lengths) (float64, float64) {
 			d, b := l.MLDUM.Value, l.BaseUM.Value
 			volume := math.Pi * l.HeightUM.Value * (d*d + d*b + b*b) / 12 / 1e9
 			return volume, relative(l.HeightUM) + 4*sumRelative(l.MLDUM, l.BaseUM)
-		}},
+		},
+	},
 }
 
 // sumRelative is the squared relative standard deviation of a sum.
@@ -97,7 +111,9 @@ func Indices(l Lengths) []Index {
 		}
 		out = append(out, i)
 	}
-	return append(out, Index{Name: "macular hole closure index", Formula: "(left + right photoreceptor arm) / base",
+	return append(out, Index{
+		Name: "macular hole closure index", Formula: "(left + right photoreceptor arm) / base",
 		Value:   estimate.Missing("not measured: the photoreceptor arms are not traced"),
-		Reading: "above 1.0 type 1 closure with good bridging, below 0.7 open", Source: "Liu 2016, Graefes 254:477 (memory)"})
+		Reading: "above 1.0 type 1 closure with good bridging, below 0.7 open", Source: "Liu 2016, Graefes 254:477 (memory)",
+	})
 }

@@ -18,6 +18,9 @@ type lumen struct {
 	first    int // first slice with any part of the lumen
 	last     int
 	cut      cutSides
+	bound    []bound
+	// widenedUM is how far the walls lie behind their visible edge.
+	widenedUM float64
 }
 
 // cutSides tells where the lumen leaves the scan.
@@ -41,6 +44,7 @@ func (l *lumen) wall(slice, k int) wallRow { return l.walls[slice*l.field.height
 // newLumen collects the lumen over a footprint below a lid and finds its walls.
 func newLumen(f *field, v *oct.Volume, g geometry, open region, p footprint, lid float64) *lumen {
 	l := &lumen{field: f, geometry: g, lid: lid, first: f.slices, last: -1}
+	l.bound = l.bounds(p)
 	l.collect(open, p, v.Pattern == oct.PatternRaster)
 	l.fillFragments()
 	l.noteCuts(v.Pattern)
@@ -57,12 +61,18 @@ func (l *lumen) collect(open region, p footprint, across bool) {
 	f := l.field
 	l.inside = make(region, len(open))
 	top := l.top()
+	strideColumn, strideSlice := f.heights, f.heights*f.columns
 	var stack []int32
 	push := func(i int) {
-		if open[i] && !l.inside[i] {
-			l.inside[i] = true
-			stack = append(stack, int32(i))
+		if !open[i] || l.inside[i] {
+			return
 		}
+		b, k := l.bound[i/strideSlice], i%f.heights
+		if c := i / strideColumn % f.columns; k > b.top || ((c < b.from || c > b.to) && float64(k) >= f.retinaTop[i/strideColumn]) {
+			return
+		}
+		l.inside[i] = true
+		stack = append(stack, int32(i))
 	}
 	reach := max(1, int(math.Round(l.geometry.heightSteps(contactUM))))
 	for _, place := range p.places {
@@ -70,7 +80,6 @@ func (l *lumen) collect(open region, p footprint, across bool) {
 			push(f.index(place[0], place[1], k))
 		}
 	}
-	strideColumn, strideSlice := f.heights, f.heights*f.columns
 	for len(stack) > 0 {
 		i := int(stack[len(stack)-1])
 		stack = stack[:len(stack)-1]
@@ -206,10 +215,11 @@ func (l *lumen) findWalls() {
 }
 
 // extendToFloor carries the walls of a slice straight down from where they can
-// be seen to the epithelium, whose glare hides them below baseFromUM.
+// be seen to the epithelium, whose glare hides their lowest part.
 func (l *lumen) extendToFloor(slice int) {
 	g := l.geometry
-	from, to := int(math.Ceil(g.heightSteps(baseFromUM))), int(math.Round(g.heightSteps(baseToUM)))
+	from := l.glare(slice)
+	to := from + max(3, int(math.Round(g.heightSteps(baseFitUM))))
 	rows := l.walls[slice*l.field.heights : (slice+1)*l.field.heights]
 	var heights, left, right []float64
 	for k := from; k <= min(to, l.top()); k++ {
@@ -277,14 +287,12 @@ func (l *lumen) profileAt(slice, k int, out []float64) {
 }
 
 // place puts the two walls of a run where the profile crosses half of the step
-// between the lumen and the tissue just behind the wall, and takes back the
-// bloom of the display.
+// between the lumen and the tissue just behind the wall: at the visible edge.
 func (l *lumen) place(profile []float64, from, to int) wallRow {
 	g := l.geometry
-	bloom := lateralBloomUM / g.lateralUM
 	left := crossLevel(profile, from, -1, l.stepLevel(profile, from, -1, to-from), g.columns(30))
 	right := crossLevel(profile, to, 1, l.stepLevel(profile, to, 1, to-from), g.columns(30))
-	return wallRow{left - bloom, right + bloom}
+	return wallRow{left, right}
 }
 
 // stepLevel is the middle between the brightness of the lumen and that of the
@@ -354,12 +362,42 @@ func (l *lumen) smoothWalls(slice, top int) {
 		for k := from; k <= to; k++ {
 			left[k-from], right[k-from] = rows[k].left, rows[k].right
 		}
+		l.dropFragments(slice, from, left, -1)
+		l.dropFragments(slice, from, right, 1)
 		left, right = runningMean(runningMedian(left, half), half), runningMean(runningMedian(right, half), half)
 		for k := from; k <= to; k++ {
 			rows[k] = wallRow{left[k-from], right[k-from]}
 		}
 		from = to + 1
 	}
+}
+
+// glare is the height, in steps, above which the middle of the lumen is as dark
+// as its median higher up within glareStep: below it the epithelium shines into
+// the lumen and the walls cannot be seen. It is at most baseFromUM.
+func (l *lumen) glare(slice int) int {
+	f, g := l.field, l.geometry
+	limit := int(math.Ceil(g.heightSteps(baseFromUM)))
+	w := l.wall(slice, min(limit, l.top()))
+	if !w.open() {
+		return limit
+	}
+	quarter := w.width() / 4
+	from, to := int(math.Ceil(w.left+quarter)), int(math.Floor(w.right-quarter))
+	middle := func(k int) float64 {
+		var values []float64
+		for c := max(0, from); c <= min(f.columns-1, to); c++ {
+			values = append(values, fromByte(f.value[f.index(slice, c, k)]))
+		}
+		return median(values)
+	}
+	dark := middle(min(limit+int(g.heightSteps(20)), l.top()))
+	for k := limit; k > 0; k-- {
+		if !(middle(k) < dark+glareStep) || !l.wall(slice, k-1).open() {
+			return k
+		}
+	}
+	return 1
 }
 
 func overlap(a, b wallRow) bool { return a.left < b.right && b.left < a.right }

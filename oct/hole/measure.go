@@ -97,6 +97,7 @@ func (m *measurement) try(p footprint) bool {
 		}
 		lid := m.geometry.heightSteps(lidShare * lower)
 		m.lumen = newLumen(m.field, m.volume, m.geometry, m.open, p, lid)
+		m.lumen.widen(m.lumen.bloomUM(m.volume, m.surfaces))
 		m.gaps = m.lumen.gaps()
 		if len(m.gaps) == 0 {
 			return false
@@ -185,7 +186,7 @@ func (m *measurement) describeAbsence(h *Hole) {
 		h.Judgement = NotJudged
 	}
 	missing := estimate.Missing(string(h.Judgement))
-	h.MLDUM, h.BaseUM, h.OpeningUM, h.HeightUM = missing, missing, missing, missing
+	h.MLDUM, h.VisibleMLDUM, h.BaseUM, h.OpeningUM, h.HeightUM = missing, missing, missing, missing, missing
 	h.HeightLeftUM, h.HeightRightUM, h.VolumeMM3 = missing, missing, missing
 	h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing}
 }

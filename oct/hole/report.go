@@ -120,19 +120,23 @@ func (m *measurement) respectScale(h *Hole) {
 		return
 	}
 	g := m.geometry
-	h.Samples = &SampleFigures{MLDColumns: m.mldUM / g.lateralUM, BaseColumns: m.base() / g.lateralUM,
-		HeightRows: (m.left + m.right) / 2 / g.depthUM}
+	h.Samples = &SampleFigures{
+		MLDColumns: m.mldUM / g.lateralUM, BaseColumns: m.base() / g.lateralUM,
+		HeightRows: (m.left + m.right) / 2 / g.depthUM,
+	}
 	why := "scale unknown: give the scale to get micrometres"
 	if !scale.Lateral.Known() {
 		missing := estimate.Missing("lateral " + why)
-		h.MLDUM, h.BaseUM, h.OpeningUM, h.VolumeMM3 = missing, missing, missing, missing
+		h.MLDUM, h.VisibleMLDUM, h.BaseUM, h.OpeningUM, h.VolumeMM3 = missing, missing, missing, missing, missing
 		h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing}
 	}
 	if !scale.Depth.Known() {
 		missing := estimate.Missing("depth " + why)
 		h.HeightUM, h.HeightLeftUM, h.HeightRightUM, h.VolumeMM3 = missing, missing, missing, missing
 	}
-	h.SizeClass = append(Classify(h.MLDUM, "mld_um"), Classify(h.MinSection.LargeUM, "min_section.large_um")...)
-	h.Indices = Indices(Lengths{MLDUM: h.MLDUM, BaseUM: h.BaseUM, HeightUM: h.HeightUM,
-		LeftArmUM: estimate.Missing(why), RightArmUM: estimate.Missing(why)})
+	h.SizeClass = ClassifyAll(h.VisibleMLDUM, h.MLDUM, h.MinSection.LargeUM)
+	h.Indices = Indices(Lengths{
+		MLDUM: h.MLDUM, BaseUM: h.BaseUM, HeightUM: h.HeightUM,
+		LeftArmUM: estimate.Missing(why), RightArmUM: estimate.Missing(why),
+	})
 }

@@ -14,6 +14,9 @@ func (m *measurement) measureFigures(h *Hole) {
 	e := m.errorModel()
 	cut := m.lumen.cut
 	h.MLDUM = estimate.NormalPositive(m.mldUM, e.mld(m.mldUM), e.basis("narrowest gap parallel to the epithelium on the widest slice"))
+	h.EdgeCorrectionUM = m.lumen.widenedUM
+	visible := m.mldUM - 2*m.lumen.widenedUM*m.geometry.gapFactor()
+	h.VisibleMLDUM = estimate.NormalPositive(visible, e.mld(m.mldUM), e.basis("the same gap between the visible edges, as a caliper on the screen reads it"))
 	base, opening := m.base(), m.widthAtLid()
 	h.BaseUM = estimate.NormalPositive(base, e.base(base), e.basis("walls carried down to the epithelium, widest slice"))
 	h.OpeningUM = estimate.NormalPositive(opening, e.opening(opening), e.basis("widest gap at nine tenths of the lower rim's height"))
@@ -28,15 +31,17 @@ func (m *measurement) measureFigures(h *Hole) {
 		why := estimate.Missing("not measured: the hole is cut by the scan's edge")
 		h.BaseUM, h.OpeningUM, h.VolumeMM3 = why, why, why
 		if m.waistCut() {
-			h.MLDUM = why
+			h.MLDUM, h.VisibleMLDUM = why, why
 			h.MinSection.AreaMM2, h.MinSection.SmallUM, h.MinSection.LargeUM, h.MinSection.MeridianDeg = why, why, why, why
 		}
 	}
 	left, right := m.arms()
-	h.Indices = Indices(Lengths{MLDUM: h.MLDUM, BaseUM: h.BaseUM, HeightUM: h.HeightUM,
+	h.Indices = Indices(Lengths{
+		MLDUM: h.MLDUM, BaseUM: h.BaseUM, HeightUM: h.HeightUM,
 		LeftArmUM:  estimate.NormalPositive(left, e.height(), "wall from base to narrowest place"),
-		RightArmUM: estimate.NormalPositive(right, e.height(), "wall from base to narrowest place")})
-	h.SizeClass = append(Classify(h.MLDUM, "mld_um"), Classify(h.MinSection.LargeUM, "min_section.large_um")...)
+		RightArmUM: estimate.NormalPositive(right, e.height(), "wall from base to narrowest place"),
+	})
+	h.SizeClass = ClassifyAll(h.VisibleMLDUM, h.MLDUM, h.MinSection.LargeUM)
 }
 
 // measureSection fills the figures of the smallest section.

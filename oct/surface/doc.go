@@ -27,7 +27,7 @@
 // epithelium, so that an operculum or a fragment afloat is not joined to it,
 // again by a minimum-cost path, over the dark-to-bright step. Both lines are
 // then placed within the sample where the smoothed profile crosses a fixed
-// fraction of its step; see [EdgeFraction] for why that is not one half.
+// share of its step; see [HalfSignalShare] for why that is not one half.
 // The path search is the layered-graph method described by Chiu et al. 2010
 // (doi 10.1364/OE.18.019413; from memory) and Tian et al. 2015 (doi
 // 10.1371/journal.pone.0133908; abstract).

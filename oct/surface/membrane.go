@@ -3,6 +3,8 @@ package surface
 import (
 	"math"
 	"slices"
+
+	"limitans/oct/ascan"
 )
 
 // traceMembrane finds the inner limiting membrane of a slice whose pigment
@@ -62,8 +64,13 @@ func (t *tracer) keepConnected(s *sliceState, tissue []bool) {
 	g := t.geometry
 	reached := make([]bool, len(tissue))
 	stack := make([]int, 0, g.columns*4)
+	// The outer nuclear layer can be too dim to be marked as tissue. Averaged
+	// over a wider window it is still brighter than vitreous and carries the
+	// connection from the inner retina to the epithelium.
+	dim := ascan.BoxMean(s.smoothed, g.rows, g.columns, g.depthRows(8), g.lateralCols(10))
+	grey := float32(s.levels.vitreous + dimTissue*(s.levels.tissue-s.levels.vitreous))
 	push := func(i int) {
-		if tissue[i] && !reached[i] {
+		if (tissue[i] || dim[i] > grey) && !reached[i] {
 			reached[i] = true
 			stack = append(stack, i)
 		}
@@ -94,13 +101,16 @@ func (t *tracer) keepConnected(s *sliceState, tissue []bool) {
 		}
 	}
 	t.reachSheets(s, tissue, reached)
-	copy(tissue, reached)
+	for i, r := range reached {
+		tissue[i] = tissue[i] && r
+	}
 }
 
-// reachSheets adds tissue that does not touch the epithelium but is as wide and
-// as thick as inner retina, which a faint outer nuclear layer can cut off from
-// the epithelium over a whole slice. An operculum is narrower, a detached
-// vitreous face thinner.
+// reachSheets adds tissue that does not touch the epithelium but is as thick as
+// inner retina and either as wide or running out of the frame: a faint outer
+// nuclear layer can cut inner retina off from the epithelium over a whole slice.
+// An operculum is narrower and ends inside the frame, a detached vitreous face
+// is thinner.
 func (t *tracer) reachSheets(s *sliceState, tissue, reached []bool) {
 	g := t.geometry
 	seen := make([]bool, len(tissue))
@@ -115,11 +125,12 @@ func (t *tracer) reachSheets(s *sliceState, tissue, reached []bool) {
 		part := []int{start}
 		seen[start] = true
 		columns := map[int]bool{}
-		near := false
+		near, leaves := false, false
 		for i := 0; i < len(part); i++ {
 			c, r := part[i]/g.rows, part[i]%g.rows
 			columns[c] = true
 			near = near || s.epithelium[c]-r < highest
+			leaves = leaves || c == 0 || c == g.columns-1
 			for _, k := range [4]int{part[i] - 1, part[i] + 1, part[i] - g.rows, part[i] + g.rows} {
 				if k < 0 || k >= len(tissue) || seen[k] || !tissue[k] || k%g.rows > s.epithelium[k/g.rows] || (k/g.rows != c && k%g.rows != r) {
 					continue
@@ -128,7 +139,7 @@ func (t *tracer) reachSheets(s *sliceState, tissue, reached []bool) {
 				part = append(part, k)
 			}
 		}
-		if near && len(columns) >= wide && len(part) >= thick*len(columns) {
+		if near && (leaves || len(columns) >= wide) && len(part) >= thick*len(columns) {
 			for _, i := range part {
 				reached[i] = true
 			}

@@ -18,9 +18,11 @@ import (
 // the smaller row wins. The work is rows·columns·(2·maxStep+1).
 func MinimumPath(cost []float32, rows, columns, maxStep int, stepCost float32) (path []int, total float64, err error) {
 	if rows < 1 || columns < 1 || len(cost) != rows*columns || maxStep < 0 || maxStep > 127 || stepCost < 0 {
-		return nil, 0, &fault.Error{Code: fault.Invalid, Where: "path search",
+		return nil, 0, &fault.Error{
+			Code: fault.Invalid, Where: "path search",
 			What:     fmt.Sprintf("%d costs for %d rows × %d columns, step %d at %g", len(cost), rows, columns, maxStep, stepCost),
-			Expected: "rows × columns costs, a step of 0 to 127 and no negative step cost"}
+			Expected: "rows × columns costs, a step of 0 to 127 and no negative step cost",
+		}
 	}
 	infinite := float32(math.Inf(1))
 	steps := make([]int8, rows*columns)

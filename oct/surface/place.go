@@ -102,7 +102,7 @@ func (t *tracer) alignedProfile(s *sliceState, line []int, c, halfColumns, reach
 }
 
 // placeMembrane sets the membrane's rows where the profile crosses
-// [EdgeFraction] of its own step.
+// the edge share of its own step.
 func (t *tracer) placeMembrane(slice int, s *sliceState) {
 	g := t.geometry
 	out := t.out.InnerLimitingMembrane
@@ -122,7 +122,7 @@ func (t *tracer) placeMembrane(slice int, s *sliceState) {
 		if high-low < 3*s.levels.noise || confidence < 0.2 {
 			continue
 		}
-		offset, ok := crossing(profile, low+EdgeFraction*(high-low), reach)
+		offset, ok := crossing(profile, low+t.out.EdgeShare*(high-low), reach)
 		if !ok {
 			continue
 		}
@@ -175,7 +175,7 @@ func bandCentre(profile []float64, middle, half int) float64 {
 }
 
 // bandEdge is where the profile, going up from the band's centre, falls through
-// half of the step to the darkest place within reach above it.
+// the edge share of the step to the darkest place within reach above it.
 func (t *tracer) bandEdge(profile []float64, centre float64, half int) (float64, bool) {
 	from := int(math.Round(centre))
 	top := max(0, from-t.geometry.depthRows(innerEdgeReachUM))
@@ -184,7 +184,7 @@ func (t *tracer) bandEdge(profile []float64, centre float64, half int) (float64,
 	for r := from; r >= top; r-- {
 		low = min(low, profile[r])
 	}
-	level := low + EdgeFraction*(high-low)
+	level := low + t.out.EdgeShare*(high-low)
 	for r := from; r > top; r-- {
 		if profile[r] >= level && profile[r-1] < level {
 			return float64(r-1) + (level-profile[r-1])/(profile[r]-profile[r-1]), true

@@ -16,8 +16,10 @@ type Surface struct {
 
 // New returns a surface with no traced column.
 func New(name string, slices, columns int) *Surface {
-	s := &Surface{Name: name, Slices: slices, Columns: columns,
-		Row: make([]float32, slices*columns), Confidence: make([]float32, slices*columns)}
+	s := &Surface{
+		Name: name, Slices: slices, Columns: columns,
+		Row: make([]float32, slices*columns), Confidence: make([]float32, slices*columns),
+	}
 	for i := range s.Row {
 		s.Row[i] = float32(math.NaN())
 	}

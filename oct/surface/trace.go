@@ -13,16 +13,6 @@ import (
 	"limitans/oct/ascan"
 )
 
-// EdgeFraction is the share of a dark-to-bright step, on the displayed grey
-// scale, at which a boundary is placed. Scanners show the logarithm or a root
-// of the signal, so half of the signal appears above half of the grey step: for
-// a fourth root and a step of 20 dB, half the signal is shown at 0.77 of the
-// step, for a linear display at 0.50. The display of a given file is not known;
-// the value lies between, and the difference, up to one standard deviation of
-// the instrument's blur (about 4 µm in depth and 6 µm laterally), is part of
-// the stated error. How known: derived here.
-const EdgeFraction = 0.62
-
 // Lengths the search works with, in µm, with the reason for each.
 const (
 	epitheliumBandUM   = 24.0   // thickness of the bright band (common practice, no source)
@@ -35,6 +25,7 @@ const (
 	narrowestTissueUM  = 22.0   // narrower columns of tissue are strands
 	sheetWidthUM       = 1200.0 // an operculum is narrower than this (common practice, no source)
 	sheetThicknessUM   = 35.0   // inner retina is thicker, a detached vitreous face thinner
+	dimTissue          = 0.18   // relative brightness of the dimmest retinal layer, widely averaged
 	thickestRetinaUM   = 900.0  // inner retina lies within this distance of the epithelium
 	innerEdgeReachUM   = 40.0   // the band's inner edge lies within this distance above its centre
 	defaultDepthUM     = 4.0    // search windows only, where the scale is unknown
@@ -46,8 +37,11 @@ const (
 // SliceLevels are the grey levels of one slice, for those who build on the
 // surfaces: the typical vitreous and tissue grey and the noise of one sample.
 type SliceLevels struct {
-	Vitreous, Tissue, SampleNoise float64
-	Traceable                     bool
+	Vitreous, Tissue float64
+	// SampleNoise and TissueNoise are the standard deviations of one sample in
+	// vitreous and in tissue; TissueNoise is NaN where it could not be read.
+	SampleNoise, TissueNoise float64
+	Traceable                bool
 }
 
 // Surfaces is the result of [Trace].
@@ -56,7 +50,10 @@ type Surfaces struct {
 	PigmentEpithelium          *Surface
 	PigmentEpitheliumInnerEdge *Surface
 	Levels                     []SliceLevels
-	Warnings                   []string
+	// EdgeShare is where on the grey step from vitreous to tissue boundaries
+	// are placed, see [HalfSignalShare].
+	EdgeShare float64
+	Warnings  []string
 }
 
 // Options are the inputs of [Trace] besides the volume.
@@ -107,16 +104,20 @@ func Trace(ctx context.Context, v *oct.Volume, options Options) (*Surfaces, erro
 		g.lateralUM = v.Scale.Lateral.MicrometresPerSample
 	}
 	if v.Rows < 16 || v.Columns < 16 {
-		return nil, &fault.Error{Code: fault.NotMeasurable, Where: "scan",
-			What: fmt.Sprintf("a slice of %d × %d samples is too small to trace", v.Rows, v.Columns), Expected: "at least 16 × 16"}
+		return nil, &fault.Error{
+			Code: fault.NotMeasurable, Where: "scan",
+			What: fmt.Sprintf("a slice of %d × %d samples is too small to trace", v.Rows, v.Columns), Expected: "at least 16 × 16",
+		}
 	}
-	t := &tracer{volume: v, options: options, geometry: g, slices: make([]sliceState, v.Slices),
+	t := &tracer{
+		volume: v, options: options, geometry: g, slices: make([]sliceState, v.Slices),
 		out: &Surfaces{
 			InnerLimitingMembrane:      New("inner limiting membrane", v.Slices, v.Columns),
 			PigmentEpithelium:          New("pigment epithelium", v.Slices, v.Columns),
 			PigmentEpitheliumInnerEdge: New("pigment epithelium, inner edge", v.Slices, v.Columns),
 			Levels:                     make([]SliceLevels, v.Slices),
-		}}
+		},
+	}
 	if err := t.run(ctx, t.traceEpithelium); err != nil {
 		return nil, err
 	}
@@ -125,6 +126,7 @@ func Trace(ctx context.Context, v *oct.Volume, options Options) (*Surfaces, erro
 		return nil, err
 	}
 	t.agreeOnMembrane()
+	t.out.EdgeShare = edgeShare(t.out.Levels)
 	if err := t.run(ctx, t.placeWithinSample); err != nil {
 		return nil, err
 	}
@@ -162,9 +164,11 @@ func (t *tracer) summarise() error {
 		}
 	}
 	if len(faint) == t.volume.Slices {
-		return &fault.Error{Code: fault.NotMeasurable, Where: "scan",
+		return &fault.Error{
+			Code: fault.NotMeasurable, Where: "scan",
 			What: "tissue cannot be told from vitreous in any slice", Expected: "an OCT scan of the macula with visible layers",
-			Mend: "check that the file is an OCT scan and that its contrast is not inverted"}
+			Mend: "check that the file is an OCT scan and that its contrast is not inverted",
+		}
 	}
 	if len(faint) > 0 {
 		t.out.Warnings = append(t.out.Warnings, fmt.Sprintf("%d of %d slices could not be traced (first: slice %d): too little contrast", len(faint), t.volume.Slices, faint[0]))
@@ -221,8 +225,13 @@ func (t *tracer) prepare(slice int) bool {
 			break
 		}
 	}
-	plain, _ := measureLevels(raw, s.excluded)
-	t.out.Levels[slice] = SliceLevels{Vitreous: s.levels.vitreous, Tissue: s.levels.tissue, SampleNoise: plain.noise,
-		Traceable: s.levels.contrast() >= smallestContrast}
+	dark, bright := grain(raw, s.smoothed, g.rows, s.levels, s.excluded)
+	if math.IsNaN(dark) {
+		dark = s.levels.noise
+	}
+	t.out.Levels[slice] = SliceLevels{
+		Vitreous: s.levels.vitreous, Tissue: s.levels.tissue, SampleNoise: dark, TissueNoise: bright,
+		Traceable: s.levels.contrast() >= smallestContrast,
+	}
 	return t.out.Levels[slice].Traceable
 }

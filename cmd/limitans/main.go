@@ -1,0 +1,123 @@
+// Command limitans is the command line of limitans: one file a verb, no logic.
+//
+// Exit codes: 0 done, 1 could not measure, 2 wrong use, 3 stopped for safety.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"limitans/fault"
+	"limitans/internal/caution"
+)
+
+// The exit codes.
+const (
+	exitDone          = 0
+	exitCannotMeasure = 1
+	exitWrongUse      = 2
+)
+
+// console is what a verb sees of the world, so that tests can stand in for it.
+type console struct {
+	Context context.Context
+	Stdout  io.Writer
+	Stderr  io.Writer
+	Now     func() time.Time
+	// Interactive says that Stderr is a terminal, which gets a progress line
+	// that is written over.
+	Interactive bool
+}
+
+// verbs are the commands, in the order of the help text.
+type verbs struct {
+	Measure measureCommand `cmd:"" help:"Measure a macular hole and the retina in an OCT scan."`
+	Demo    demoCommand    `cmd:"" help:"Make a synthetic eye with a hole, measure it and write the figures."`
+	Phantom phantomCommand `cmd:"" help:"Write a synthetic scan with exactly known truth."`
+	Proof   proofCommand   `cmd:"" help:"Measure synthetic eyes with known truth and print the errors."`
+	Acuity  acuityCommand  `cmd:"" help:"Read visual acuity as people write it."`
+	Version versionCommand `cmd:"" help:"Print the version and the standing cautions."`
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	info, err := os.Stderr.Stat()
+	out := &console{
+		Context: ctx, Stdout: os.Stdout, Stderr: os.Stderr, Now: time.Now,
+		Interactive: err == nil && info.Mode()&os.ModeCharDevice != 0,
+	}
+	code := run(out, os.Args[1:])
+	stop()
+	os.Exit(code)
+}
+
+// run parses the arguments, carries out the verb and returns the exit code.
+// Results go to Stdout, one clear line about what went wrong to Stderr.
+func run(out *console, arguments []string) (code int) {
+	var v verbs
+	exited := -1
+	parser, err := kong.New(&v,
+		kong.Name("limitans"),
+		kong.Description("A tool for macular surgeons: measures the scan, with every error beside its figure.\n\n"+strings.Join(caution.Full(), "\n")),
+		kong.Writers(out.Stdout, out.Stderr),
+		kong.Exit(func(c int) { exited = c }),
+		kong.UsageOnError(),
+	)
+	if err != nil {
+		fmt.Fprintf(out.Stderr, "limitans: %v\n", err)
+		return exitWrongUse
+	}
+	if len(arguments) == 0 {
+		arguments = []string{"--help"}
+	}
+	command, err := parser.Parse(acuityArguments(arguments))
+	if exited >= 0 {
+		return exited
+	}
+	if err != nil {
+		fmt.Fprintf(out.Stderr, "limitans: %v (see limitans --help)\n", err)
+		return exitWrongUse
+	}
+	if err := command.Run(out); err != nil {
+		fmt.Fprintf(out.Stderr, "limitans: %v\n", err)
+		return exitCode(err)
+	}
+	return exitDone
+}
+
+// exitCode tells wrong use from input that cannot be measured.
+func exitCode(err error) int {
+	if errors.Is(err, context.Canceled) {
+		return exitCannotMeasure
+	}
+	if fault.CodeOf(err) == fault.Invalid {
+		return exitWrongUse
+	}
+	return exitCannotMeasure
+}
+
+// version is the module version or revision that the binary was built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	if v := info.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			return s.Value
+		}
+	}
+	return "development"
+}
