@@ -176,8 +176,11 @@ func correct(v *oct.Volume, h *hole.Hole, axialLengthMM float64) (LateralCorrect
 			return c, err
 		}
 		missing := estimate.Missing("not corrected: axial length not given")
-		c.Factor, c.MLDUM, c.BaseUM, c.OpeningUM, c.SmallUM, c.LargeUM, c.AreaMM2, c.VolumeMM3 =
-			missing, missing, missing, missing, missing, missing, missing, missing
+		for _, e := range []*estimate.Estimate{
+			&c.Factor, &c.MLDUM, &c.VisibleMLDUM, &c.BaseUM, &c.OpeningUM, &c.SmallUM, &c.LargeUM, &c.AreaMM2, &c.VolumeMM3,
+		} {
+			*e = missing
+		}
 		c.Note = fmt.Sprintf("lateral lengths are as displayed, not corrected for eye length; eyes of 21 to 31 mm would span × %.2f to × %.2f", low.Value, high.Value)
 		return c, nil
 	}
