@@ -5,7 +5,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"limitans/fault"
 	"limitans/oct/phantom"
 )
 
@@ -22,10 +21,10 @@ func (c demoCommand) Run(out *console) error {
 	if folder == "" {
 		var err error
 		if folder, err = os.MkdirTemp("", "limitans-demo-"); err != nil {
-			return err
+			return cannotWrite(os.TempDir(), err)
 		}
 	} else if err := os.MkdirAll(folder, 0o755); err != nil {
-		return &fault.Error{Code: fault.Invalid, Where: folder, What: "cannot be made a folder", Mend: "name another place", Cause: err}
+		return cannotWrite(folder, err)
 	}
 	v, truth, err := phantom.Make(drawPhantom("medium", demoSeed))
 	if err != nil {
@@ -35,7 +34,6 @@ func (c demoCommand) Run(out *console) error {
 	if _, err := writePhantom(out, scanFile, v, truth, demoSeed); err != nil {
 		return err
 	}
-	fmt.Fprintf(out.Stdout, "An invented eye, nobody's: %s\n\n", scanFile)
 	result, err := measureScan(out, scanFlags{Path: scanFile})
 	if err != nil {
 		return err
@@ -43,7 +41,8 @@ func (c demoCommand) Run(out *console) error {
 	if err := printResult(out, result, false, filepath.Join(folder, "figures")); err != nil {
 		return err
 	}
-	fmt.Fprintf(out.Stdout, "\nTrue minimum linear diameter of the invented eye: %.0f µm; measured %.0f µm (95 %%: %.0f to %.0f)\n",
+	fmt.Fprintf(out.Stdout, "The eye is invented, nobody's: %s\n", scanFile)
+	fmt.Fprintf(out.Stdout, "Its true minimum linear diameter: %.0f µm; measured %.0f µm (95 %%: %.0f to %.0f)\n",
 		truth.MLDUM, result.Hole.MLDUM.Value, result.Hole.MLDUM.Low, result.Hole.MLDUM.High)
 	return nil
 }

@@ -63,6 +63,10 @@ func main() {
 // run parses the arguments, carries out the verb and returns the exit code.
 // Results go to Stdout, one clear line about what went wrong to Stderr.
 func run(out *console, arguments []string) (code int) {
+	printed := &firstFault{w: out.Stdout}
+	inner := *out
+	inner.Stdout = printed
+	out = &inner
 	var v verbs
 	exited := -1
 	parser, err := kong.New(&v,
@@ -70,7 +74,6 @@ func run(out *console, arguments []string) (code int) {
 		kong.Description("A tool for macular surgeons: measures the scan, with every error beside its figure.\n\n"+strings.Join(caution.Full(), "\n")),
 		kong.Writers(out.Stdout, out.Stderr),
 		kong.Exit(func(c int) { exited = c }),
-		kong.UsageOnError(),
 	)
 	if err != nil {
 		fmt.Fprintf(out.Stderr, "limitans: %v\n", err)
@@ -87,16 +90,44 @@ func run(out *console, arguments []string) (code int) {
 		fmt.Fprintf(out.Stderr, "limitans: %v (see limitans --help)\n", err)
 		return exitWrongUse
 	}
-	if err := command.Run(out); err != nil {
+	err = command.Run(out)
+	switch {
+	case err == nil && printed.err != nil:
+		err = undone{fmt.Errorf("the result could not be printed: %w", printed.err)}
+	case errors.Is(err, context.Canceled):
+		err = undone{errors.New("stopped before it was done")}
+	}
+	if err != nil {
 		fmt.Fprintf(out.Stderr, "limitans: %v\n", err)
 		return exitCode(err)
 	}
 	return exitDone
 }
 
+// firstFault remembers the first fault of a writer, so that a full disk or a
+// closed pipe does not pass for success.
+type firstFault struct {
+	w   io.Writer
+	err error
+}
+
+func (f *firstFault) Write(p []byte) (int, error) {
+	n, err := f.w.Write(p)
+	if err != nil && f.err == nil {
+		f.err = err
+	}
+	return n, err
+}
+
+// undone marks an error of the input or the machine. What stands in it may have
+// any code, because a wrong value in a file is no wrong use of the command.
+type undone struct{ error }
+
+func (u undone) Unwrap() error { return u.error }
+
 // exitCode tells wrong use from input that cannot be measured.
 func exitCode(err error) int {
-	if errors.Is(err, context.Canceled) {
+	if errors.As(err, new(undone)) {
 		return exitCannotMeasure
 	}
 	if fault.CodeOf(err) == fault.Invalid {

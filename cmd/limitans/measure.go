@@ -19,11 +19,12 @@ import (
 
 // scanFlags are the flags of every verb that opens a scan.
 type scanFlags struct {
-	Path        string  `arg:"" help:"Scan: DICOM file, multi-page TIFF, picture, or a folder or zip of slices."`
-	Scale       string  `placeholder:"DEPTH,LATERAL,SLICE" help:"Micrometres per sample on the three axes, for example 3.87,5.77,31. Leave an axis empty when it is not known."`
-	Eye         string  `placeholder:"SIDE" help:"Side of the eye: right or left."`
-	AxialLength float64 `placeholder:"MM" help:"Axial length of the eye in mm, for the lateral correction."`
-	Flip        bool    `help:"Turn the scan over if it is found upside down."`
+	Path        string   `arg:"" help:"Scan: DICOM file, multi-page TIFF, picture, or a folder or zip of slices."`
+	Scale       *string  `placeholder:"DEPTH,LATERAL,SLICE" help:"Micrometres per sample on the three axes, for example 3.87,5.77,31. Leave an axis empty when it is not known."`
+	Eye         *string  `placeholder:"SIDE" help:"Side of the eye: right or left."`
+	ConfirmEye  bool     `help:"Stand by --eye although the file or its name tells the other side."`
+	AxialLength *float64 `placeholder:"MM" help:"Axial length of the eye in mm, for the lateral correction."`
+	Flip        bool     `help:"Turn the scan over if it is found upside down."`
 }
 
 type measureCommand struct {
@@ -41,40 +42,53 @@ func (c measureCommand) Run(out *console) error {
 	return printResult(out, result, c.JSON, c.Figures)
 }
 
+// options checks what the flags say before anything is read. The axial length
+// is 0 when it was not given.
+func (flags scanFlags) options() (options scan.Options, axialLengthMM float64, err error) {
+	options.AcceptFlip, options.AcceptSide = flags.Flip, flags.ConfirmEye
+	if flags.Scale != nil {
+		if options.Scale, err = parseScale(*flags.Scale); err != nil {
+			return options, 0, err
+		}
+	}
+	if flags.Eye != nil {
+		if options.Laterality, err = eye.ParseLaterality(*flags.Eye); err != nil {
+			return options, 0, atFlag(err, "--eye")
+		}
+	}
+	if options.Laterality == eye.SideUnknown && (flags.Eye != nil || flags.ConfirmEye) {
+		return options, 0, &fault.Error{Code: fault.Invalid, Where: "--eye", What: "names no side", Expected: "right or left"}
+	}
+	if flags.AxialLength != nil {
+		axialLengthMM = *flags.AxialLength
+		if err := eye.CheckAxialLengthMM(axialLengthMM); err != nil {
+			return options, 0, atFlag(err, "--axial-length")
+		}
+	}
+	return options, axialLengthMM, nil
+}
+
 // measureScan opens and measures the scan that the flags name.
 func measureScan(out *console, flags scanFlags) (*measure.Result, error) {
-	scale, err := parseScale(flags.Scale)
+	options, axialLengthMM, err := flags.options()
 	if err != nil {
 		return nil, err
-	}
-	side := eye.SideUnknown
-	if flags.Eye != "" {
-		if side, err = eye.ParseLaterality(flags.Eye); err != nil {
-			return nil, err
-		}
-	}
-	if flags.AxialLength != 0 {
-		if err := eye.CheckAxialLengthMM(flags.AxialLength); err != nil {
-			return nil, err
-		}
 	}
 	reading := newProgress(out, "reading")
-	volume, err := scan.Open(out.Context, flags.Path, scan.Options{
-		Scale: scale, Laterality: side,
-		AcceptFlip: flags.Flip, Progress: reading.update,
-	})
+	options.Progress = reading.update
+	volume, err := scan.Open(out.Context, flags.Path, options)
 	reading.finish()
 	if err != nil {
-		return nil, err
+		return nil, undone{err}
 	}
 	measuring := newProgress(out, "measuring")
 	result, err := measure.Volume(out.Context, volume, measure.Options{
-		AxialLengthMM: flags.AxialLength,
+		AxialLengthMM: axialLengthMM,
 		Now:           out.Now(), Version: version(), Progress: measuring.update,
 	})
 	measuring.finish()
 	if err != nil {
-		return nil, atPath(err, flags.Path)
+		return nil, undone{atFile(err, flags.Path)}
 	}
 	return result, nil
 }
@@ -88,7 +102,7 @@ func printResult(out *console, result *measure.Result, asJSON bool, figures stri
 		files, err = writeFigures(out.Context, figures, result, drawing.update)
 		drawing.finish()
 		if err != nil {
-			return err
+			return undone{err}
 		}
 	}
 	if asJSON {
@@ -113,8 +127,18 @@ func writeFigures(ctx context.Context, folder string, result *measure.Result, pr
 	}, progress)
 }
 
-// atPath adds the file's name to a fault that does not name a place in it.
-func atPath(err error, path string) error {
+// atFlag makes a flag the place of a fault.
+func atFlag(err error, flag string) error {
+	if f, ok := err.(*fault.Error); ok {
+		named := *f
+		named.Where = flag
+		return &named
+	}
+	return err
+}
+
+// atFile puts a file's name in front of the place that a fault names.
+func atFile(err error, path string) error {
 	if f, ok := err.(*fault.Error); ok {
 		named := *f
 		named.Where = strings.TrimSuffix(path+": "+f.Where, ": ")
@@ -126,9 +150,6 @@ func atPath(err error, path string) error {
 // parseScale reads DEPTH,LATERAL,SLICE in µm; an empty part stays unknown.
 func parseScale(text string) (scan.GivenScale, error) {
 	var out scan.GivenScale
-	if text == "" {
-		return out, nil
-	}
 	wrong := func(what string) error {
 		return &fault.Error{
 			Code: fault.Invalid, Where: "--scale " + text, What: what,
@@ -146,12 +167,15 @@ func parseScale(text string) (scan.GivenScale, error) {
 		}
 		um, err := strconv.ParseFloat(part, 64)
 		if err != nil || math.IsNaN(um) || math.IsInf(um, 0) {
-			return out, wrong(fmt.Sprintf("%q is not a number", part))
+			return out, wrong(fmt.Sprintf("%q is no number", part))
 		}
 		if um <= 0 || um > 1000 {
 			return out, wrong(fmt.Sprintf("%g µm is not a spacing of samples", um))
 		}
 		*target = &um
+	}
+	if out == (scan.GivenScale{}) {
+		return out, wrong("names no axis")
 	}
 	return out, nil
 }

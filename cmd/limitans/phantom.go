@@ -3,8 +3,8 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -28,6 +28,11 @@ func (c phantomCommand) Run(out *console) error {
 	extension := strings.ToLower(filepath.Ext(c.File))
 	if extension != ".dcm" && extension != ".tif" && extension != ".tiff" {
 		return &fault.Error{Code: fault.Invalid, Where: c.File, What: "the ending names no format this verb writes", Expected: ".dcm or .tif"}
+	}
+	for _, name := range phantomFiles(c.File) {
+		if _, err := os.Lstat(name); err == nil {
+			return &fault.Error{Code: fault.Invalid, Where: name, What: "is there already and is not written over", Mend: "name another file"}
+		}
 	}
 	v, truth, err := phantom.Make(drawPhantom(c.Kind, c.Seed))
 	if err != nil {
@@ -56,17 +61,23 @@ func drawPhantom(kind string, seed uint64) phantom.Parameters {
 	return phantom.Draw(rng, phantom.Kind(kind))
 }
 
-// writePhantom writes the scan, its truth and, for a TIFF, its side file. Each
-// file appears whole or not at all.
-func writePhantom(out *console, name string, v *oct.Volume, truth *phantom.Truth, seed uint64) ([]string, error) {
+// phantomFiles names the files of a phantom: the scan, its truth and, for a
+// TIFF, its side file.
+func phantomFiles(name string) []string {
 	stem := strings.TrimSuffix(name, filepath.Ext(name))
+	if strings.EqualFold(filepath.Ext(name), ".dcm") {
+		return []string{name, stem + ".truth.json"}
+	}
+	return []string{name, stem + ".truth.json", stem + ".yaml"}
+}
+
+// writePhantom writes the files of a phantom.
+func writePhantom(out *console, name string, v *oct.Volume, truth *phantom.Truth, seed uint64) ([]string, error) {
 	truthJSON, err := json.MarshalIndent(truth, "", "  ")
 	if err != nil {
 		return nil, err
 	}
 	var image bytes.Buffer
-	files := map[string][]byte{stem + ".truth.json": append(truthJSON, '\n')}
-	names := []string{name, stem + ".truth.json"}
 	if strings.EqualFold(filepath.Ext(name), ".dcm") {
 		err = dicom.WriteOphthalmicTomography(&image, v, dicom.OphthalmicMeta{
 			Seed: fmt.Sprintf("limitans phantom %d", seed), At: out.Now(),
@@ -74,44 +85,46 @@ func writePhantom(out *console, name string, v *oct.Volume, truth *phantom.Truth
 		})
 	} else {
 		err = scan.WriteTIFF(&image, v)
-		files[stem+".yaml"] = scan.SideFile(v)
-		names = append(names, stem+".yaml")
 	}
 	if err != nil {
 		return nil, err
 	}
-	files[name] = image.Bytes()
-	for _, n := range names {
-		if err := writeWhole(n, files[n]); err != nil {
-			return nil, err
-		}
-	}
-	return names, nil
+	names := phantomFiles(name)
+	return names, writeTogether(names, [][]byte{image.Bytes(), append(truthJSON, '\n'), scan.SideFile(v)}[:len(names)])
 }
 
-// writeWhole writes a file beside its place and moves it there.
-func writeWhole(name string, data []byte) (err error) {
-	failed := func(err error) error {
-		return &fault.Error{Code: fault.Invalid, Where: name, What: "cannot be written", Mend: "check that the folder exists and may be written to", Cause: err}
-	}
-	file, err := os.CreateTemp(filepath.Dir(name), ".limitans-*")
+// writeTogether writes files of one folder: all of them appear whole, or none.
+func writeTogether(names []string, contents [][]byte) (err error) {
+	folder := filepath.Dir(names[0])
+	scratch, err := os.MkdirTemp(folder, ".limitans-*")
 	if err != nil {
-		return failed(err)
+		return cannotWrite(names[0], err)
 	}
-	defer func() {
-		if err != nil {
-			os.Remove(file.Name())
+	defer os.RemoveAll(scratch)
+	for i, name := range names {
+		if err := os.WriteFile(filepath.Join(scratch, filepath.Base(name)), contents[i], 0o644); err != nil {
+			return cannotWrite(name, err)
 		}
-	}()
-	if _, err = io.Copy(file, bytes.NewReader(data)); err != nil {
-		file.Close()
-		return failed(err)
 	}
-	if err = file.Close(); err != nil {
-		return failed(err)
-	}
-	if err = os.Rename(file.Name(), name); err != nil {
-		return failed(err)
+	for i, name := range names {
+		if err := os.Rename(filepath.Join(scratch, filepath.Base(name)), name); err != nil {
+			for _, moved := range names[:i] {
+				os.Remove(moved)
+			}
+			return cannotWrite(name, err)
+		}
 	}
 	return nil
+}
+
+// cannotWrite says why a file or folder cannot be written.
+func cannotWrite(name string, err error) error {
+	why := err
+	for cause := errors.Unwrap(why); cause != nil; cause = errors.Unwrap(why) {
+		why = cause
+	}
+	return undone{&fault.Error{
+		Code: fault.Internal, Where: name, What: "cannot be written: " + why.Error(),
+		Mend: "check that the folder is there and may be written to", Cause: err,
+	}}
 }

@@ -13,7 +13,34 @@ type Measurement struct {
 	*measure.Result
 }
 
-// Document wraps a result for writing as JSON.
+// Document wraps a result for writing as JSON. Lists without members become
+// [] there, never null; the result itself is not changed.
 func Document(result *measure.Result) Measurement {
-	return Measurement{Cautions: caution.Full(), Intervals: caution.SyntheticIntervals, Result: result}
+	r := *result
+	list(&r.Surfaces)
+	list(&r.Warnings)
+	list(&r.LateralCorrection.SizeClass)
+	if result.Hole != nil {
+		h := *result.Hole
+		list(&h.Seen)
+		list(&h.Indices)
+		list(&h.SizeClass)
+		list(&h.Criteria)
+		r.Hole = &h
+	}
+	if result.Thickness != nil {
+		t := *result.Thickness
+		list(&t.Fields)
+		list(&t.Membrane)
+		list(&t.Warnings)
+		r.Thickness = &t
+	}
+	return Measurement{Cautions: caution.Full(), Intervals: caution.SyntheticIntervals, Result: &r}
+}
+
+// list gives a list that is not there an empty one.
+func list[T any](s *[]T) {
+	if *s == nil {
+		*s = []T{}
+	}
 }

@@ -16,8 +16,12 @@ func Proof(w io.Writer, s proof.Summary, seed uint64) error {
 	p.section("Detection and lines")
 	p.line("  Holes found\t%d of %d", s.Found, s.Holes)
 	p.line("  Holes reported in eyes without one\t%d of %d", s.FalseHoles, s.Intact)
-	p.line("  Minimum linear diameter within %.0f µm, slices at most %.0f µm apart\t%.1f %% of %d", proof.WithinUM, proof.FineSliceUM, 100*s.FineWithin, s.FineHoles)
-	p.line("  Bias of the minimum linear diameter\t%.1f µm (%.1f µm with slices at most %.0f µm apart)", s.MLDBiasUM, s.FineMLDBiasUM, proof.FineSliceUM)
+	fine, fineBias := "–, no such hole among these", "no hole"
+	if s.FineHoles > 0 {
+		fine, fineBias = fmt.Sprintf("%.1f %% of %d", 100*s.FineWithin, s.FineHoles), fmt.Sprintf("%.1f µm", s.FineMLDBiasUM)
+	}
+	p.line("  Minimum linear diameter within %.0f µm, slices at most %.0f µm apart\t%s", proof.WithinUM, proof.FineSliceUM, fine)
+	p.line("  Bias of the minimum linear diameter\t%.1f µm (%s with slices at most %.0f µm apart)", s.MLDBiasUM, fineBias, proof.FineSliceUM)
 	p.line("  Lumen, Jaccard index\tmean %.3f, worst %.3f", s.MeanJaccard, s.WorstJaccard)
 	p.line("  Inner limiting membrane, mean unsigned error\t%.2f µm (worst eye %.2f µm)", s.MembraneErrorUM, s.WorstMembraneUM)
 	p.line("  Pigment epithelium, mean unsigned error\t%.2f µm (worst eye %.2f µm)", s.EpitheliumErrorUM, s.WorstEpitheliumUM)

@@ -29,10 +29,18 @@ func Text(w io.Writer, r *measure.Result) error {
 	return p.err
 }
 
+// textWidth and noteWidth are the longest lines of running text and of the
+// notes beside figures, in runes.
+const (
+	textWidth = 100
+	noteWidth = 70
+)
+
 // printer keeps the first error of its writer.
 type printer struct {
-	w   *tabwriter.Writer
-	err error
+	w       *tabwriter.Writer
+	err     error
+	missing string // why the figure before this one is missing
 }
 
 func (p *printer) line(format string, arguments ...any) {
@@ -43,10 +51,11 @@ func (p *printer) line(format string, arguments ...any) {
 
 // section starts a new block of aligned lines.
 func (p *printer) section(title string) {
+	p.missing = ""
 	if err := p.w.Flush(); err != nil && p.err == nil {
 		p.err = err
 	}
-	p.line("\n%s", title)
+	p.line("\n%s", strings.Join(wrap(title, textWidth), "\n"))
 	if err := p.w.Flush(); err != nil && p.err == nil {
 		p.err = err
 	}
@@ -59,7 +68,7 @@ func (p *printer) list(title string, lines []string) {
 	}
 	p.section(title)
 	for _, l := range lines {
-		p.line("  - %s", strings.Join(wrap(l, 96), "\n    "))
+		p.line("  - %s", strings.Join(wrap(l, textWidth-4), "\n    "))
 	}
 }
 
@@ -109,7 +118,7 @@ func (p *printer) hole(r *measure.Result) {
 	p.figure("Height, high-column side", h.HeightRightUM, "µm", 0, "")
 	p.figure("Volume", h.VolumeMM3, "mm³", 4, "up to the opening")
 	if h.Samples != nil {
-		p.line("  In samples\tminimum %.1f columns, base %.1f columns, height %.1f rows", h.Samples.MLDColumns, h.Samples.BaseColumns, h.Samples.HeightRows)
+		p.line("  In samples, no interval\tminimum %.1f columns, base %.1f columns, height %.1f rows", h.Samples.MLDColumns, h.Samples.BaseColumns, h.Samples.HeightRows)
 	}
 	p.correction(r.LateralCorrection)
 	p.classes(h, r.LateralCorrection)
@@ -184,16 +193,28 @@ func (p *printer) criteria(h *hole.Hole) {
 	}
 }
 
-// figure prints a name, a value with unit and interval, and a note.
+// figure prints a name, a value with unit and interval, and a note. A missing
+// figure says why, once for several in a row.
 func (p *printer) figure(name string, e estimate.Estimate, unit string, decimals int, note string) {
-	if !e.Known() {
-		p.line("  %s\t–\t\t%s", name, e.Basis)
+	why := ""
+	switch {
+	case !e.Known() || math.IsInf(e.Value, 0):
+		if why = e.Basis; why == "" {
+			why = "not measured, no reason given"
+		}
+	case !(e.Low <= e.High) || math.IsInf(e.Low, 0) || math.IsInf(e.High, 0):
+		why = "no interval: not shown"
+	}
+	if why != "" {
+		if why == p.missing {
+			p.line("  %s\t–  as above", name)
+			return
+		}
+		p.line("  %s\t–  %s", name, strings.Join(wrap(why, noteWidth), "\n\t   "))
+		p.missing = why
 		return
 	}
-	if math.IsNaN(e.Low) || math.IsNaN(e.High) {
-		p.line("  %s\t–\t\t%s", name, "no interval: not shown")
-		return
-	}
+	p.missing = ""
 	p.line("  %s\t%.*f%s\t(95 %%: %.*f to %.*f)\t%s", name, decimals, e.Value, prefixed(" ", unit), decimals, e.Low, decimals, e.High, note)
 }
 
