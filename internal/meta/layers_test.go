@@ -32,7 +32,7 @@ var house = []floor{
 		"internal/web", "internal/exchange", "internal/film", "internal/paper", "internal/figure",
 		"internal/demo", "internal/report",
 	}},
-	{3, "commands", []string{"cmd"}},
+	{3, "commands", []string{"cmd", "internal/pathrace"}},
 	{4, "repository rules", []string{"internal/meta"}},
 }
 
