@@ -5,6 +5,12 @@ go 1.26.8
 require (
 	github.com/alecthomas/kong v1.17.0
 	github.com/goccy/go-yaml v1.19.2
+	github.com/rogpeppe/go-internal v1.16.0
 	golang.org/x/image v0.47.0
 	pgregory.net/rapid v1.3.0
+)
+
+require (
+	golang.org/x/sys v0.49.0 // indirect
+	golang.org/x/tools v0.26.0 // indirect
 )

@@ -72,6 +72,7 @@ func run(out *console, arguments []string) (code int) {
 	parser, err := kong.New(&v,
 		kong.Name("limitans"),
 		kong.Description("A tool for macular surgeons: measures the scan, with every error beside its figure.\n\n"+strings.Join(caution.Full(), "\n")),
+		kong.Help(help),
 		kong.Writers(out.Stdout, out.Stderr),
 		kong.Exit(func(c int) { exited = c }),
 	)
@@ -102,6 +103,15 @@ func run(out *console, arguments []string) (code int) {
 		return exitCode(err)
 	}
 	return exitDone
+}
+
+// help prints the usage of the program or of one verb, with the cautions.
+func help(options kong.HelpOptions, context *kong.Context) error {
+	if err := kong.DefaultHelpPrinter(options, context); err != nil || context.Selected() == nil {
+		return err // the description of the program carries the cautions itself
+	}
+	_, err := fmt.Fprintf(context.Stdout, "\nCautions\n  - %s\n", strings.Join(caution.Full(), "\n  - "))
+	return err
 }
 
 // firstFault remembers the first fault of a writer, so that a full disk or a

@@ -105,7 +105,11 @@ func (p *printer) hole(r *measure.Result) {
 		title += " (not corrected for eye length)"
 	}
 	p.section(title)
-	p.figure("Minimum linear diameter", h.MLDUM, "µm", 0, fmt.Sprintf("slice %d of %d, %.0f µm above the epithelium", h.WidestSlice+1, r.Scan.Slices, h.MLDHeightUM))
+	place := fmt.Sprintf("slice %d of %d", h.WidestSlice+1, r.Scan.Slices)
+	if r.Scan.Scale.Depth.Known() {
+		place += fmt.Sprintf(", %.0f µm above the epithelium", h.MLDHeightUM)
+	}
+	p.figure("Minimum linear diameter", h.MLDUM, "µm", 0, place)
 	p.figure("The same between visible edges", h.VisibleMLDUM, "µm", 0, fmt.Sprintf("a caliper on the screen; each wall lies %.0f µm behind its visible edge", h.EdgeCorrectionUM))
 	p.figure("Smallest section, smallest diameter", h.MinSection.SmallUM, "µm", 0, "")
 	p.figure("Smallest section, largest diameter", h.MinSection.LargeUM, "µm", 0, "over all meridians")

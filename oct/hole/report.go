@@ -114,7 +114,7 @@ func (m *measurement) addWarnings(h *Hole) {
 func (m *measurement) respectScale(h *Hole) {
 	scale := m.volume.Scale
 	if scale.Depth.Known() && scale.Lateral.Known() {
-		if m.volume.Pattern == oct.PatternRaster && !scale.Slice.Known() {
+		if m.volume.Pattern != oct.PatternRadial && !scale.Slice.Known() {
 			h.VolumeMM3 = estimate.Missing("not measured: the distance between slices is not known")
 		}
 		return
