@@ -34,7 +34,37 @@ func (l *lumen) bounds(p footprint) []bound {
 	for slice := range out {
 		out[slice] = l.boundAt(slice, centre[slice])
 	}
+	for slice := l.crestSlice(centre, p.lastSlice, 1) + 1; slice < f.slices; slice++ {
+		out[slice].top = -1
+	}
+	for slice := l.crestSlice(centre, p.firstSlice, -1) - 1; slice >= 0; slice-- {
+		out[slice].top = -1
+	}
 	return out
+}
+
+// crestSlice is the slice, going from the last one in which the lumen touches
+// the epithelium, where the rim is highest in the middle: the crest across
+// slices. Beyond it no slice holds lumen.
+func (l *lumen) crestSlice(centre []int, from, direction int) int {
+	f, g := l.field, l.geometry
+	half := g.columns(50)
+	crest, at := math.NaN(), from
+	for slice := from; slice >= 0 && slice < f.slices; slice += direction {
+		if math.Abs(float64(slice-from))*g.sliceUM > rimReachUM {
+			break
+		}
+		var heights []float64
+		for c := max(0, centre[slice]-half); c <= min(f.columns-1, centre[slice]+half); c++ {
+			if h := f.retinaTop[slice*f.columns+c]; !math.IsNaN(h) {
+				heights = append(heights, h)
+			}
+		}
+		if h := median(heights); !math.IsNaN(h) && !(h <= crest) {
+			crest, at = h, slice
+		}
+	}
+	return at
 }
 
 // boundAt looks for the crests on either side of a column. Where there is no

@@ -19,10 +19,8 @@ const (
 	// ellipsoid band of an intact retina lies farther in than this from the
 	// epithelium's inner edge (common practice, no source).
 	contactUM = 22.0
-	// joinSlicesUM: open space is followed from slice to slice up to this
-	// distance; beyond it a thin wall between two slices could be missed.
-	joinSlicesUM = 65.0
-	// undermineUM: below this height it is followed up to sameHoleUM.
+	// undermineUM, sameHoleUM: open space is followed from slice to slice below
+	// this height, and between slices up to this distance.
 	undermineUM = 50.0
 	sameHoleUM  = 150.0
 	// bandHalfUM: half of the thickness of the epithelium's band, used where no

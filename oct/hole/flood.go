@@ -27,24 +27,20 @@ func openSpace(f *field, v *oct.Volume, g geometry) region {
 	eroded := make(region, len(dark))
 	eachSlice(f, g, func(slice int) { erodeSlice(f, dark, eroded, slice, erodeColumns, erodeHeights) })
 	reached := make(region, len(dark))
-	floodFrom(f, eroded, reached, acrossUpTo(f, v, g))
+	floodFrom(f, eroded, reached, acrossUpTo(v, g))
 	eachSlice(f, g, func(slice int) { growSlice(f, reached, dark, slice, erodeColumns, erodeHeights) })
 	return reached
 }
 
 // acrossUpTo is the height below which open space is followed from slice to
-// slice: any height between near slices, and between distant ones only close to
-// the epithelium, where no cyst lies and an undermined base runs on under a
-// closed roof. 0 for slices that do not lie side by side.
-func acrossUpTo(f *field, v *oct.Volume, g geometry) int {
-	switch {
-	case v.Pattern != oct.PatternRaster || g.sliceUM > sameHoleUM:
+// slice: close to the epithelium, where no cyst lies and an undermined base runs
+// on under a roof that is closed in its own slice. 0 for slices that do not lie
+// side by side.
+func acrossUpTo(v *oct.Volume, g geometry) int {
+	if v.Pattern != oct.PatternRaster || g.sliceUM > sameHoleUM {
 		return 0
-	case g.sliceUM <= joinSlicesUM:
-		return f.heights
-	default:
-		return int(math.Round(g.heightSteps(undermineUM)))
 	}
+	return int(math.Round(g.heightSteps(undermineUM)))
 }
 
 // eachSlice runs work for every slice on all processors.
@@ -211,9 +207,8 @@ type footprint struct {
 }
 
 // footprints returns the places where open space comes within contactUM of the
-// epithelium, largest first by number of samples. Slices farther apart than
-// joinSlicesUM are still joined: a hole seen in one slice and in the next is one
-// hole.
+// epithelium, largest first by number of samples. A hole seen in one slice and in
+// the next is one hole, however far apart the slices are.
 func footprints(f *field, open region, g geometry) []footprint {
 	contact := make([]bool, f.slices*f.columns)
 	reach := max(1, int(math.Round(g.heightSteps(contactUM))))

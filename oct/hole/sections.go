@@ -148,10 +148,18 @@ func polygonArea(p []point) float64 {
 // feret returns the smallest and the largest diameter of a contour between
 // parallel tangents, and the meridian of the smallest in degrees, 0 to 180,
 // counter-clockwise from the fast scan. The contour is first smoothed by the
-// first three harmonics of its distance from the centre, so that the noise of
-// single walls does not make the largest larger.
-func feret(contour []point) (small, large, smallMeridianDeg float64) {
-	shape := smoothContour(contour)
+// first harmonics of its distance from the centre, so that the noise of single
+// walls does not make the largest larger; an oval needs the even ones up to six,
+// which the section must have slices for.
+func feret(contour []point, sliceCount int) (small, large, smallMeridianDeg float64) {
+	harmonics := 2
+	switch {
+	case sliceCount >= 12:
+		harmonics = 6
+	case sliceCount >= 6:
+		harmonics = 4
+	}
+	shape := smoothContour(contour, harmonics)
 	small, large = math.Inf(1), 0
 	for degree := range 180 {
 		sin, cos := math.Sincos(float64(degree) * math.Pi / 180)
@@ -168,14 +176,14 @@ func feret(contour []point) (small, large, smallMeridianDeg float64) {
 	return small, large, smallMeridianDeg
 }
 
-// smoothContour is the contour rebuilt from the harmonics 0 to 3 of its radius,
-// sampled evenly over the angle around its centre.
-func smoothContour(contour []point) []point {
-	const samples, harmonics = 180, 3
+// smoothContour is the contour rebuilt from the harmonics 0 to harmonics of its
+// radius, sampled evenly over the angle around its centre.
+func smoothContour(contour []point, harmonics int) []point {
+	const samples = 180
 	centre := centreOfArea(contour)
 	radius := radii(contour, centre, samples)
 	out := make([]point, samples)
-	var a, b [harmonics + 1]float64
+	a, b := make([]float64, harmonics+1), make([]float64, harmonics+1)
 	for i, r := range radius {
 		for h := range a {
 			sin, cos := math.Sincos(2 * math.Pi * float64(h*i) / samples)

@@ -18,12 +18,14 @@ func (m *measurement) measureFigures(h *Hole) {
 	visible := m.mldUM - 2*m.lumen.widenedUM*m.geometry.gapFactor()
 	h.VisibleMLDUM = estimate.NormalPositive(visible, e.mld(m.mldUM), e.basis("the same gap between the visible edges, as a caliper on the screen reads it"))
 	base, opening := m.base(), m.widthAtLid()
-	h.BaseUM = estimate.NormalPositive(base, e.base(base), e.basis("walls carried down to the epithelium, widest slice"))
-	h.OpeningUM = estimate.NormalPositive(opening, e.opening(opening), e.basis("widest gap at nine tenths of the lower rim's height"))
+	h.BaseUM = estimate.NormalPositive(base, e.base(), e.basis("walls carried down to the epithelium, widest slice"))
+	h.BaseUM.High += cuffUM
+	h.BaseUM.Basis += "; a thin cuff of fluid beyond it can hide in the glare of the epithelium, so the upper limit lies farther out"
+	h.OpeningUM = estimate.NormalPositive(opening, e.opening(), e.basis("widest gap at nine tenths of the lower rim's height"))
 	height := (m.left + m.right) / 2
 	h.HeightLeftUM = estimate.NormalPositive(m.left, e.height(), e.basis("rim crest on the low-column side of the widest slice"))
 	h.HeightRightUM = estimate.NormalPositive(m.right, e.height(), e.basis("rim crest on the high-column side of the widest slice"))
-	h.HeightUM = estimate.NormalPositive(height, e.height()/math.Sqrt2, e.basis("mean of both rims of the widest slice"))
+	h.HeightUM = estimate.NormalPositive(height, e.height()/1.2, e.basis("mean of both rims of the widest slice"))
 	volume := m.volumeMM3()
 	h.VolumeMM3 = estimate.NormalPositive(volume, e.volume(volume, m.mldUM), e.basis("lumen from the epithelium to nine tenths of the lower rim's height"))
 	m.measureSection(h, e)
@@ -55,7 +57,7 @@ func (m *measurement) measureSection(h *Hole, e errorModel) {
 	default:
 		s, ok := m.smallestSection()
 		if ok {
-			small, large, meridian := feret(s.contour)
+			small, large, meridian := feret(s.contour, s.slices)
 			h.MinSection.HeightUM = m.geometry.heightUM(s.height)
 			h.MinSection.AreaMM2 = estimate.NormalPositive(s.areaUM2/1e6, e.area(s.areaUM2, m.mldUM)/1e6, e.basis("smallest section parallel to the epithelium"))
 			h.MinSection.SmallUM = estimate.NormalPositive(small, e.diameter(small), e.basis("smallest diameter of the smallest section"))
@@ -74,8 +76,8 @@ func (m *measurement) measureSection(h *Hole, e errorModel) {
 // has none: its error grows as the difference of the diameters shrinks.
 func meridianEstimate(deg, small, large float64, e errorModel) estimate.Estimate {
 	difference := large - small
-	sd := e.diameter(small) * math.Sqrt2 / math.Max(difference, 1) * 180 / math.Pi / 2
-	if 2*estimate.Z95*sd >= 180 {
+	sd := e.diameter(small) * math.Sqrt2 / math.Max(difference, 1) * 180 / math.Pi
+	if sd > roundMeridianSD {
 		return estimate.Missing(fmt.Sprintf("not measured: the smallest section is round within the error (diameters differ by %.0f µm)", difference))
 	}
 	return estimate.Normal(deg, sd, "direction of the smallest diameter, counter-clockwise from the fast scan; modulo 180°")
@@ -87,19 +89,27 @@ func meridianEstimate(deg, small, large float64, e errorModel) estimate.Estimate
 // than those the accuracy is proved on (see the accuracy test of oct/measure).
 type errorModel struct {
 	wallUM    float64 // one lateral wall
-	depthUM   float64 // one boundary in depth
+	depthUM   float64 // a height
 	spacingUM float64 // between slices; 0 for a single slice or a radial set
-	slopeUM   float64 // lateral error per boundary due to the walls' lean near the base
 }
 
 // Fitted terms of the error model.
 const (
-	wallFloorUM   = 2.6  // bloom, sampling and roughness of one wall
-	wallNoiseUM   = 14.0 // per unit of relative noise left after smoothing
-	depthFloorUM  = 4.0
-	baseFloorUM   = 9.0
-	lidFloorUM    = 10.0
-	spacingFactor = 0.10 // share of the slice distance that the widest gap can be off
+	wallFloorUM   = 2.9   // one wall: bloom, sampling, roughness
+	wallNoiseUM   = 22.0  // one wall, per unit of relative noise left after smoothing
+	wallSpacing   = 0.045 // one wall, per µm of slice distance
+	depthFloorUM  = 1.3
+	depthSampling = 0.25 // share of a depth sample
+	sectionUM     = 10.0 // diameters of the smallest section
+	sectionShare  = 0.09 // of the slice distance
+	baseFloorUM   = 17.0
+	// cuffUM: a thin cuff of fluid under the base's edge hides in the glare of the
+	// epithelium; the base can be larger by this much.
+	cuffUM      = 240.0
+	openingUMSD = 12.0
+	// roundMeridianSD: beyond this error in degrees a direction says nothing.
+	roundMeridianSD = 35.0
+	betweenFactor   = 0.2 // of slice distance² / diameter, see between
 )
 
 func (m *measurement) errorModel() errorModel {
@@ -107,11 +117,11 @@ func (m *measurement) errorModel() errorModel {
 	for slice := m.lumen.first; slice <= m.lumen.last; slice++ {
 		noise = math.Max(noise, m.field.noise[slice])
 	}
-	e := errorModel{wallUM: math.Hypot(wallFloorUM, wallNoiseUM*noise), depthUM: math.Hypot(depthFloorUM, 0.5*m.geometry.depthUM)}
-	e.wallUM = math.Hypot(e.wallUM, 0.15*m.geometry.lateralUM)
+	e := errorModel{depthUM: math.Hypot(depthFloorUM, depthSampling*m.geometry.depthUM)}
 	if m.volume.Pattern == oct.PatternRaster {
 		e.spacingUM = m.geometry.sliceUM
 	}
+	e.wallUM = math.Hypot(math.Hypot(wallFloorUM, wallNoiseUM*noise), wallSpacing*e.spacingUM)
 	return e
 }
 
@@ -122,31 +132,29 @@ func (e errorModel) basis(what string) string {
 // between is the error from not having scanned the widest place: across slices
 // the width falls with the square of the distance from it.
 func (e errorModel) between(mldUM float64) float64 {
-	return spacingFactor * e.spacingUM * e.spacingUM / math.Max(mldUM, e.spacingUM)
+	return betweenFactor * e.spacingUM * e.spacingUM / math.Max(mldUM, e.spacingUM)
 }
 
 func (e errorModel) mld(um float64) float64 {
 	return math.Hypot(math.Sqrt2*e.wallUM, e.between(um))
 }
 
-func (e errorModel) base(float64) float64 {
-	return math.Hypot(e.mld(2000), baseFloorUM)
-}
+func (e errorModel) base() float64 { return math.Hypot(math.Sqrt2*e.wallUM, baseFloorUM) }
 
-func (e errorModel) opening(float64) float64 {
-	return math.Hypot(e.mld(2000), lidFloorUM)
-}
+func (e errorModel) opening() float64 { return math.Hypot(math.Sqrt2*e.wallUM, openingUMSD) }
 
 func (e errorModel) height() float64 { return e.depthUM }
 
 func (e errorModel) diameter(um float64) float64 {
-	return math.Hypot(math.Hypot(math.Sqrt2*e.wallUM, 0.15*e.spacingUM), 0.01*um)
+	return math.Hypot(math.Hypot(sectionUM, sectionShare*e.spacingUM), e.between(um))
 }
 
+// area and volume take the error of two diameters that is common to all
+// meridians and heights.
 func (e errorModel) area(um2, mldUM float64) float64 {
-	return um2 * math.Sqrt2 * e.diameter(mldUM) / math.Max(mldUM, 1)
+	return um2 * 2 * math.Hypot(1.6*e.wallUM, e.between(mldUM)) / math.Max(mldUM, 1)
 }
 
 func (e errorModel) volume(mm3, mldUM float64) float64 {
-	return mm3 * math.Hypot(math.Sqrt2*e.diameter(mldUM)/math.Max(mldUM, 1), 0.03)
+	return mm3 * math.Hypot(2*math.Sqrt2*e.wallUM/math.Max(mldUM, 1), 0.03)
 }
