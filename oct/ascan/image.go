@@ -57,26 +57,26 @@ func MeanAcross(image []float32, rows, columns, half int) []float32 {
 		return out
 	}
 	sum := make([]float32, rows)
-	n := 0
-	add := func(c, sign int) {
+	nothing := make([]float32, rows) // what stands beyond the frame
+	column := func(c int) []float32 {
 		if c < 0 || c >= columns {
-			return
+			return nothing
 		}
-		n += sign
-		factor := float32(sign)
-		for r, v := range image[c*rows : (c+1)*rows] {
-			sum[r] += factor * v
-		}
+		return image[c*rows : (c+1)*rows]
 	}
-	for c := range half {
-		add(c, 1)
+	for c := range min(half, columns) {
+		for r, v := range column(c) {
+			sum[r] += v
+		}
 	}
 	for c := range columns {
-		add(c+half, 1)
-		add(c-half-1, -1)
+		n := min(c+half, columns-1) - max(c-half, 0) + 1
 		scale := 1 / float32(n)
-		to := out[c*rows : (c+1)*rows]
+		entering, leaving := column(c + half)[:len(sum)], column(c - half - 1)[:len(sum)]
+		to := out[c*rows : (c+1)*rows][:len(sum)]
 		for r, s := range sum {
+			s = s + entering[r] - leaving[r]
+			sum[r] = s
 			to[r] = s * scale
 		}
 	}
