@@ -45,6 +45,9 @@ func (c measureCommand) Run(out *console) error {
 // options checks what the flags say before anything is read. The axial length
 // is 0 when it was not given.
 func (flags scanFlags) options() (options scan.Options, axialLengthMM float64, err error) {
+	if flags.Path == "" {
+		return options, 0, &fault.Error{Code: fault.Invalid, Where: "<path>", What: "names no scan", Expected: "a file or folder"}
+	}
 	options.AcceptFlip, options.AcceptSide = flags.Flip, flags.ConfirmEye
 	if flags.Scale != nil {
 		if options.Scale, err = parseScale(*flags.Scale); err != nil {
@@ -79,7 +82,7 @@ func measureScan(out *console, flags scanFlags) (*measure.Result, error) {
 	volume, err := scan.Open(out.Context, flags.Path, options)
 	reading.finish()
 	if err != nil {
-		return nil, undone{err}
+		return nil, undone{atFile(err, flags.Path)}
 	}
 	measuring := newProgress(out, "measuring")
 	result, err := measure.Volume(out.Context, volume, measure.Options{
@@ -137,14 +140,16 @@ func atFlag(err error, flag string) error {
 	return err
 }
 
-// atFile puts a file's name in front of the place that a fault names.
+// atFile puts a file's name in front of the place that a fault names, unless
+// it stands there already.
 func atFile(err error, path string) error {
-	if f, ok := err.(*fault.Error); ok {
-		named := *f
-		named.Where = strings.TrimSuffix(path+": "+f.Where, ": ")
-		return &named
+	f, ok := err.(*fault.Error)
+	if !ok || strings.Contains(f.Where, filepath.Base(path)) {
+		return err
 	}
-	return err
+	named := *f
+	named.Where = strings.TrimSuffix(filepath.Base(path)+": "+f.Where, ": ")
+	return &named
 }
 
 // parseScale reads DEPTH,LATERAL,SLICE in µm; an empty part stays unknown.
