@@ -81,7 +81,7 @@ func smallSlice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, f s
 			group.Add(p.thinner().draw(runs))
 		}
 	}
-	draw(membranePen, surfaceRuns(f, s.InnerLimitingMembrane, slice))
+	draw(membranePen, surfaceRuns(f, drawnMembrane(s), slice))
 	draw(epitheliumPen, surfaceRuns(f, s.PigmentEpithelium, slice))
 	words := fmt.Sprintf("Slice %d", slice+1)
 	if l := lumenOf(h); l != nil && slice >= l.FirstSlice && slice <= l.LastSlice {

@@ -175,7 +175,7 @@ func drawSurfaces(page *scene.Scene, f sliceFrame, s *surface.Surfaces, slice in
 		name    string
 		at      float64 // share of the height, for a label without a line
 	}{
-		{s.InnerLimitingMembrane, membranePen, "Inner limiting membrane", 0.3},
+		{drawnMembrane(s), membranePen, "Inner limiting membrane", 0.3},
 		{s.PigmentEpithelium, epitheliumPen, "Pigment epithelium", 0.8},
 	} {
 		runs := surfaceRuns(f, line.surface, slice)

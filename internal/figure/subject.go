@@ -48,3 +48,12 @@ func lumenOf(h *hole.Hole) *hole.Lumen {
 	}
 	return h.Lumen
 }
+
+// drawnMembrane is the inner line as drawings show it: its visible edge, which a
+// person can check, where the surfaces have one.
+func drawnMembrane(s *surface.Surfaces) *surface.Surface {
+	if s.VisibleMembrane != nil {
+		return s.VisibleMembrane
+	}
+	return s.InnerLimitingMembrane
+}

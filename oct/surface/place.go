@@ -101,17 +101,17 @@ func (t *tracer) alignedProfile(s *sliceState, line []int, c, halfColumns, reach
 	return true
 }
 
-// placeMembrane sets the membrane's rows where the profile crosses
-// the edge share of its own step.
+// placeMembrane sets the membrane's rows where the profile crosses the edge share
+// of its own step, and the visible edge where it crosses the middle.
 func (t *tracer) placeMembrane(slice int, s *sliceState) {
 	g := t.geometry
 	out := t.out.InnerLimitingMembrane
 	reach := g.depthRows(32)
 	profile := make([]float64, 2*reach+1)
 	step := s.levels.tissue - s.levels.vitreous
-	rows := make([]float64, g.columns)
+	rows, visible := make([]float64, g.columns), make([]float64, g.columns)
 	for c := range g.columns {
-		rows[c] = math.NaN()
+		rows[c], visible[c] = math.NaN(), math.NaN()
 		r := s.membrane[c]
 		if r < 0 || (s.excluded != nil && s.excluded[c*g.rows+min(r, g.rows-1)]) || !t.alignedProfile(s, s.membrane, c, 1, reach, profile) {
 			continue
@@ -123,13 +123,44 @@ func (t *tracer) placeMembrane(slice int, s *sliceState) {
 			continue
 		}
 		offset, ok := crossing(profile, low+t.out.EdgeShare*(high-low), reach)
-		if !ok {
+		middle, okMiddle := crossing(profile, low+0.5*(high-low), reach)
+		if !ok || !okMiddle {
 			continue
 		}
-		rows[c] = float64(r-reach) + offset
+		rows[c], visible[c] = float64(r-reach)+offset, float64(r-reach)+middle
+		t.out.VisibleMembrane.Confidence[slice*g.columns+c] = float32(confidence)
 		out.Confidence[slice*g.columns+c] = float32(confidence)
 	}
+	g.trimBorder(rows)
+	g.trimBorder(visible)
 	store(out, slice, smoothSegments(rows, g.lateralCols(6)))
+	store(t.out.VisibleMembrane, slice, smoothSegments(visible, g.lateralCols(6)))
+}
+
+// trimBorder drops the ends of a line that fall away within borderUM of the
+// frame's border: some exports fade to black there and leave no membrane to see.
+func (g geometry) trimBorder(rows []float64) {
+	n := len(rows)
+	limit := membraneSlopeMax * g.lateralUM / g.depthUM
+	reach := min(g.lateralCols(borderUM), n/4)
+	for c := reach; c > 0; c-- {
+		if math.Abs(rows[c]-rows[c-1]) > limit {
+			clearTo(rows[:c])
+			break
+		}
+	}
+	for c := n - 1 - reach; c < n-1; c++ {
+		if math.Abs(rows[c]-rows[c+1]) > limit {
+			clearTo(rows[c+1:])
+			break
+		}
+	}
+}
+
+func clearTo(rows []float64) {
+	for i := range rows {
+		rows[i] = math.NaN()
+	}
 }
 
 // placeEpithelium sets the rows of the band's centre and of its inner edge.

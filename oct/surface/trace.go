@@ -27,6 +27,7 @@ const (
 	sheetThicknessUM   = 35.0   // inner retina is thicker, a detached vitreous face thinner
 	dimTissue          = 0.18   // relative brightness of the dimmest retinal layer, widely averaged
 	thickestRetinaUM   = 900.0  // inner retina lies within this distance of the epithelium
+	borderUM           = 80.0   // strip at the frame's border in which some exports fade
 	innerEdgeReachUM   = 40.0   // the band's inner edge lies within this distance above its centre
 	defaultDepthUM     = 4.0    // search windows only, where the scale is unknown
 	defaultLateralUM   = 8.0    // search windows only
@@ -46,7 +47,12 @@ type SliceLevels struct {
 
 // Surfaces is the result of [Trace].
 type Surfaces struct {
+	// InnerLimitingMembrane lies where half of the tissue's signal is shown;
+	// VisibleMembrane is its edge as an eye sees it, at the middle of the grey
+	// step, one or two samples higher. Lengths are measured from the first, the
+	// second is drawn and compared with lines that people draw.
 	InnerLimitingMembrane      *Surface
+	VisibleMembrane            *Surface
 	PigmentEpithelium          *Surface
 	PigmentEpitheliumInnerEdge *Surface
 	Levels                     []SliceLevels
@@ -113,6 +119,7 @@ func Trace(ctx context.Context, v *oct.Volume, options Options) (*Surfaces, erro
 		volume: v, options: options, geometry: g, slices: make([]sliceState, v.Slices),
 		out: &Surfaces{
 			InnerLimitingMembrane:      New("inner limiting membrane", v.Slices, v.Columns),
+			VisibleMembrane:            New("inner limiting membrane, visible edge", v.Slices, v.Columns),
 			PigmentEpithelium:          New("pigment epithelium", v.Slices, v.Columns),
 			PigmentEpitheliumInnerEdge: New("pigment epithelium, inner edge", v.Slices, v.Columns),
 			Levels:                     make([]SliceLevels, v.Slices),
