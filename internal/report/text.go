@@ -104,6 +104,7 @@ func (p *printer) hole(r *measure.Result) {
 	if !r.LateralCorrection.Corrected {
 		title += " (not corrected for eye length)"
 	}
+	title += "; 95 % intervals synthetic"
 	p.section(title)
 	place := fmt.Sprintf("slice %d of %d", h.WidestSlice+1, r.Scan.Slices)
 	if r.Scan.Scale.Depth.Known() {
