@@ -1,6 +1,3 @@
-// Command limitans is the command line of limitans: one file a verb, no logic.
-//
-// Exit codes: 0 done, 1 could not measure, 2 wrong use, 3 stopped for safety.
 package main
 
 import (

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"limitans/estimate"
 	"limitans/fault"
@@ -56,15 +59,27 @@ func Eyes(ctx context.Context, o Options) ([]Eye, error) {
 	if o.Holes < 0 || o.Intact < 0 || o.Holes+o.Intact == 0 {
 		return nil, &fault.Error{Code: fault.Invalid, Where: "proof", What: fmt.Sprintf("%d holes and %d intact eyes", o.Holes, o.Intact), Expected: "at least one eye"}
 	}
-	var out []Eye
-	for i := range o.Holes + o.Intact {
-		e, err := measureEye(ctx, parameters(o, i))
+	total := o.Holes + o.Intact
+	out, faults := make([]Eye, total), make([]error, total)
+	var next, done atomic.Int64
+	var group sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), total) {
+		group.Go(func() {
+			for i := int(next.Add(1)) - 1; i < total && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				out[i], faults[i] = measureEye(ctx, parameters(o, i))
+				if o.Progress != nil {
+					o.Progress(int(done.Add(1)), total)
+				}
+			}
+		})
+	}
+	group.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	for i, err := range faults {
 		if err != nil {
 			return nil, fmt.Errorf("synthetic eye %d of seed %d: %w", i, o.Seed, err)
-		}
-		out = append(out, e)
-		if o.Progress != nil {
-			o.Progress(i+1, o.Holes+o.Intact)
 		}
 	}
 	return out, nil
