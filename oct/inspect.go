@@ -2,7 +2,7 @@ package oct
 
 import (
 	"fmt"
-	"hash/fnv"
+	"hash/crc64"
 	"math"
 	"slices"
 	"strings"
@@ -50,7 +50,9 @@ const (
 // look, what it does not find is not proof.
 func Inspect(v *Volume) []Finding {
 	var out []Finding
-	if o := Upright(v); o.Direction == DirectionMirrored {
+	profiles := columnProfiles(v)
+	o := upright(profiles, float64(v.MaxSample()))
+	if o.Direction == DirectionMirrored {
 		out = append(out, Finding{
 			Kind: FindingMirrored,
 			Text: fmt.Sprintf("the scan looks upside down, vitreous below (%s)", o.Reason),
@@ -58,7 +60,7 @@ func Inspect(v *Volume) []Finding {
 	}
 	out = append(out, inspectSlices(v)...)
 	out = append(out, inspectResampling(v)...)
-	return append(out, inspectScale(v)...)
+	return append(out, inspectScale(v, profiles, o.Direction)...)
 }
 
 // inspectSlices finds slices that are blank, repeated or incomplete.
@@ -69,7 +71,7 @@ func inspectSlices(v *Volume) []Finding {
 	mask := NoData(v)
 	for s := range v.Slices {
 		samples := v.Slice(s)
-		if slices.Min(samples) == slices.Max(samples) {
+		if constant(samples) {
 			blank = append(blank, s)
 			continue
 		}
@@ -106,19 +108,21 @@ func inspectSlices(v *Volume) []Finding {
 	return out
 }
 
+var sampleTable = crc64.MakeTable(crc64.ECMA)
+
 // hashSamples only sorts candidates; equality is checked sample by sample.
 func hashSamples(samples []uint16) uint64 {
-	h := fnv.New64a()
-	var buffer [512]byte
+	var h uint64
+	var buffer [4096]byte
 	for len(samples) > 0 {
 		n := min(len(samples), len(buffer)/2)
 		for i, x := range samples[:n] {
 			buffer[2*i], buffer[2*i+1] = byte(x), byte(x>>8)
 		}
-		_, _ = h.Write(buffer[:2*n])
+		h = crc64.Update(h, sampleTable, buffer[:2*n])
 		samples = samples[n:]
 	}
-	return h.Sum64()
+	return h
 }
 
 func first[T any](x []T, n int) []T { return x[:min(n, len(x))] }
@@ -156,7 +160,7 @@ func inspectResampling(v *Volume) []Finding {
 }
 
 // inspectScale holds given scales against the tissue.
-func inspectScale(v *Volume) []Finding {
+func inspectScale(v *Volume, profiles []columnProfile, direction Direction) []Finding {
 	var out []Finding
 	depth, lateral := v.Scale.Depth, v.Scale.Lateral
 	if depth.Known() && lateral.Known() &&
@@ -166,7 +170,7 @@ func inspectScale(v *Volume) []Finding {
 			Text: fmt.Sprintf("depth and lateral scale are given as equal (%.3g µm): true only for an export that was stretched to one-to-one", depth.MicrometresPerSample),
 		})
 	}
-	rows, ok := retinaRows(v)
+	rows, ok := retinaRows(profiles, direction, float64(v.MaxSample()))
 	if !depth.Known() || !ok {
 		return out
 	}
@@ -181,17 +185,14 @@ func inspectScale(v *Volume) []Finding {
 // retinaRows estimates roughly how many rows lie between the inner border and
 // the brightest band in the outer part of the tissue, as a median over places
 // with a clear border. It serves the plausibility of a scale, nothing else.
-func retinaRows(v *Volume) (float64, bool) {
-	mirrored := false
-	switch Upright(v).Direction {
-	case DirectionUnknown:
+func retinaRows(profiles []columnProfile, direction Direction, top float64) (float64, bool) {
+	if direction == DirectionUnknown {
 		return 0, false
-	case DirectionMirrored:
-		mirrored = true
 	}
+	mirrored := direction == DirectionMirrored
 	var rows []float64
-	for _, p := range columnProfiles(v) {
-		e, ok := p.ends(float64(v.MaxSample()))
+	for _, p := range profiles {
+		e, ok := p.ends(top)
 		if !ok || max(e.above, e.below) < uprightMinStep {
 			continue
 		}

@@ -129,7 +129,7 @@ func edgeViews(samples []uint16, rows, columns int) [4]edgeView {
 }
 
 func noDataSlice(v *Volume, samples []uint16) []bool {
-	if low, high := slices.Min(samples), slices.Max(samples); low == high {
+	if constant(samples) {
 		all := make([]bool, len(samples))
 		for i := range all {
 			all[i] = true
@@ -155,6 +155,16 @@ func noDataSlice(v *Volume, samples []uint16) []bool {
 		grow(marked, v.Rows, v.Columns)
 	}
 	return marked
+}
+
+// constant reports whether all samples have one value.
+func constant(samples []uint16) bool {
+	for _, x := range samples[1:] {
+		if x != samples[0] {
+			return false
+		}
+	}
+	return true
 }
 
 // runs returns for each place how many samples from the edge on are white or

@@ -76,11 +76,16 @@ const (
 // and radial patterns do not matter, because every place stands for itself. A
 // scan mirrored in part only (a wrapped scan) may be undecided.
 func Upright(v *Volume) Orientation {
+	return upright(columnProfiles(v), float64(v.MaxSample()))
+}
+
+// upright is [Upright] on profiles; top is the largest sample.
+func upright(profiles []columnProfile, top float64) Orientation {
 	above, below, places := 0, 0, 0
 	var rises, falls []float64
-	for _, p := range columnProfiles(v) {
+	for _, p := range profiles {
 		places++
-		e, ok := p.ends(float64(v.MaxSample()))
+		e, ok := p.ends(top)
 		if !ok {
 			continue
 		}

@@ -21,6 +21,10 @@ import (
 // PublishedSeed is the seed of the published accuracy table.
 const PublishedSeed = 2026
 
+// MostEyes bounds a run: all eyes are kept until it ends, and ten thousand take
+// hours.
+const MostEyes = 10_000
+
 // Options fix a run.
 type Options struct {
 	Holes, Intact int    // how many eyes of either kind
@@ -44,7 +48,7 @@ func (r Reading) Covered() bool { return r.Truth >= r.Measured.Low && r.Truth <=
 // Eye is one measured phantom.
 type Eye struct {
 	Parameters phantom.Parameters
-	Truth      *phantom.Truth
+	Truth      *phantom.Truth // its figures only
 	Found      bool
 	Judgement  hole.Judgement
 	Readings   []Reading
@@ -56,8 +60,11 @@ type Eye struct {
 
 // Eyes draws and measures the eyes of a run: first the holes, then the intact.
 func Eyes(ctx context.Context, o Options) ([]Eye, error) {
-	if o.Holes < 0 || o.Intact < 0 || o.Holes+o.Intact == 0 {
-		return nil, &fault.Error{Code: fault.Invalid, Where: "proof", What: fmt.Sprintf("%d holes and %d intact eyes", o.Holes, o.Intact), Expected: "at least one eye"}
+	if o.Holes < 0 || o.Intact < 0 || o.Holes > MostEyes || o.Intact > MostEyes || o.Holes+o.Intact == 0 {
+		return nil, &fault.Error{
+			Code: fault.Invalid, Where: "proof", What: fmt.Sprintf("%d holes and %d intact eyes", o.Holes, o.Intact),
+			Expected: fmt.Sprintf("at least one eye and at most %d of either kind", MostEyes),
+		}
 	}
 	total := o.Holes + o.Intact
 	out, faults := make([]Eye, total), make([]error, total)
@@ -97,16 +104,17 @@ func parameters(o Options, i int) phantom.Parameters {
 }
 
 // measureEye makes and measures one phantom.
-func measureEye(ctx context.Context, p phantom.Parameters) (Eye, error) {
+func measureEye(ctx context.Context, p phantom.Parameters) (e Eye, err error) {
 	v, truth, err := phantom.Make(p)
 	if err != nil {
 		return Eye{}, err
 	}
-	e := Eye{Parameters: p, Truth: truth, Jaccard: math.NaN()}
+	e = Eye{Parameters: p, Truth: truth, Jaccard: math.NaN()}
 	r, err := measure.Volume(ctx, v, measure.Options{})
 	if err != nil {
 		return e, err
 	}
+	defer func() { e.Truth = figuresOf(truth) }()
 	e.Found, e.Judgement = r.Hole.Present, r.Hole.Judgement
 	e.MembraneErrorUM, e.MembraneTraced = surfaceError(v, r.Traced.InnerLimitingMembrane, &truth.InnerLimitingMembrane)
 	e.EpitheliumErrorUM, e.EpitheliumTraced = surfaceError(v, r.Traced.PigmentEpithelium, &truth.PigmentEpithelium)
@@ -120,6 +128,15 @@ func measureEye(ctx context.Context, p phantom.Parameters) (Eye, error) {
 		e.Jaccard = 0
 	}
 	return e, nil
+}
+
+// figuresOf is a truth without its surfaces and its lumen, which are as large as
+// the scan.
+func figuresOf(t *phantom.Truth) *phantom.Truth {
+	figures := *t
+	figures.Lumen = nil
+	figures.InnerLimitingMembrane, figures.PigmentEpithelium, figures.PigmentEpitheliumInnerEdge = phantom.Surface{}, phantom.Surface{}, phantom.Surface{}
+	return &figures
 }
 
 // readings lists the figures of a hole beside their truth.

@@ -14,7 +14,6 @@ func (t *tracer) traceEpithelium(slice int) {
 		return
 	}
 	s := &t.slices[slice]
-	s.band = t.bandResponse(s)
 	t.searchEpithelium(s, nil)
 }
 
@@ -52,12 +51,14 @@ func (t *tracer) bandResponse(s *sliceState) []float32 {
 // given, holds the expected row of every column.
 func (t *tracer) searchEpithelium(s *sliceState, corridor []float64) {
 	g := t.geometry
-	cost := make([]float32, len(s.band))
+	// Kept by no slice: it is as large as the image and seldom needed again.
+	band := t.bandResponse(s)
+	cost := make([]float32, len(band))
 	reach := float64(g.depthRows(corridorUM))
 	for c := range g.columns {
 		for r := range g.rows {
 			i := c*g.rows + r
-			cost[i] = 1.5 - min(max(s.band[i], -0.5), 1.5)
+			cost[i] = 1.5 - min(max(band[i], -0.5), 1.5)
 			if corridor != nil && math.Abs(float64(r)-corridor[c]) > reach {
 				cost[i] += 2
 			}
@@ -73,7 +74,7 @@ func (t *tracer) searchEpithelium(s *sliceState, corridor []float64) {
 	s.epithelium = path
 	s.response = make([]float32, g.columns)
 	for c, r := range path {
-		s.response[c] = s.band[c*g.rows+r]
+		s.response[c] = band[c*g.rows+r]
 	}
 }
 

@@ -32,7 +32,7 @@ func (l levels) contrast() float64 {
 // marks samples without data; nil means none. ok is false when all values are
 // equal.
 func measureLevels(smoothed []float32, excluded []bool) (l levels, ok bool) {
-	const stride = 3 // every third sample is plenty for a histogram
+	const stride = 13 // some ten thousand samples are plenty for two medians
 	values := make([]float32, 0, len(smoothed)/stride+1)
 	for i := 0; i < len(smoothed); i += stride {
 		if excluded == nil || !excluded[i] {

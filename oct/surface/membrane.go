@@ -216,7 +216,7 @@ func (t *tracer) expectedMembrane(slice, column int) (row int, ok bool) {
 	g := t.geometry
 	half := g.lateralCols(200)
 	step := max(1, half/12)
-	var heights []int
+	heights := make([]int, 0, 3*(2*half/step+1))
 	for k := max(0, slice-1); k <= min(t.volume.Slices-1, slice+1); k++ {
 		s := &t.slices[k]
 		if s.membrane == nil {

@@ -189,7 +189,6 @@ type sliceState struct {
 	smoothed    []float32 // A-scan order
 	excluded    []bool    // A-scan order, nil when all samples hold data
 	lateralHalf int       // half-width of the lateral smoothing, columns
-	band        []float32 // brightness of a band around each row
 	epithelium  []int     // row of the band's centre in every column
 	response    []float32 // strength of the band in every column, share of the class step
 	membrane    []int     // row of the first tissue, −1 where there is none

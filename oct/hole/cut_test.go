@@ -1,0 +1,49 @@
+package hole_test
+
+import (
+	"strings"
+	"testing"
+
+	"limitans/estimate"
+	"limitans/oct/hole"
+)
+
+// checkCut wants the figures that need what lies outside the scan to be missing
+// with the reason, and a warning.
+func checkCut(t *testing.T, h *hole.Hole, waistIsCut bool) {
+	t.Helper()
+	missing := map[string]estimate.Estimate{"base": h.BaseUM, "opening": h.OpeningUM, "volume": h.VolumeMM3}
+	if waistIsCut {
+		missing["mld"], missing["visible"], missing["area"] = h.MLDUM, h.VisibleMLDUM, h.MinSection.AreaMM2
+	}
+	for figure, e := range missing {
+		if e.Known() || !strings.Contains(e.Basis, "cut by the scan's edge") {
+			t.Errorf("%s of a cut hole: %+v", figure, e)
+		}
+	}
+	if !strings.Contains(strings.Join(h.Warnings, "\n"), "cut by the edge") {
+		t.Errorf("no warning that the hole is cut: %q", h.Warnings)
+	}
+	if waistIsCut && len(h.SizeClass) != 0 {
+		t.Errorf("a size class of a cut waist: %+v", h.SizeClass)
+	}
+}
+
+// A hole cut by the first slice: figures that need what lies outside are missing
+// and say so; nothing is extrapolated.
+func TestDrawnCutAtTheEnd(t *testing.T) {
+	base, waist := plain(), plain()
+	base.baseUM, base.yUM = 700, 200 // the base runs out beyond slice 0, the waist does not
+	waist.yUM = 420                  // the waist too
+	h := measured(t, base.volume())
+	if !h.Present {
+		t.Fatalf("%v", h.Seen)
+	}
+	within(t, "minimum linear diameter", h.MLDUM, base.waistUM, readingUM)
+	checkCut(t, h, false)
+	h = measured(t, waist.volume())
+	if !h.Present {
+		t.Fatalf("%v", h.Seen)
+	}
+	checkCut(t, h, true)
+}
