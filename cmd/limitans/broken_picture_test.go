@@ -240,7 +240,7 @@ func brokenFlags(t *testing.T) []brokenInput {
 	return []brokenInput{
 		{name: "no name", make: func(*testing.T, string) string { return "" }, code: exitWrongUse, says: "names no scan"},
 		in("scale of NaN", `"nan" is no number`, "--scale", "nan,5,30"),
-		in("scale of nothing", "0 µm is not a spacing", "--scale", "0,5,30"),
+		in("scale of nothing", "0 µm per sample cannot be", "--scale", "0,5,30"),
 		in("scale beyond floats", "no number", "--scale", "1e999,5,30"),
 		in("scale with a decimal comma", "4 numbers", "--scale", "3,87,5,31"),
 		in("eye of 310 mm", "was 31 mm meant?", "--axial-length", "310"),

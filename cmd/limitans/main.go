@@ -85,12 +85,12 @@ func run(out *console, arguments []string) (code int) {
 		return exited
 	}
 	if err != nil {
-		fmt.Fprintf(out.Stderr, "limitans: %v (see limitans --help)\n", err)
+		fmt.Fprintf(out.Stderr, "limitans: %s\n", wrongUse(err))
 		return exitWrongUse
 	}
 	err = command.Run(out)
 	switch {
-	case err == nil && printed.err != nil:
+	case printed.err != nil:
 		err = undone{fmt.Errorf("the result could not be printed: %w", printed.err)}
 	case errors.Is(err, context.Canceled):
 		err = undone{errors.New("stopped before it was done")}
@@ -100,6 +100,22 @@ func run(out *console, arguments []string) (code int) {
 		return exitCode(err)
 	}
 	return exitDone
+}
+
+// wrongUse words what the parser of arguments found, and where help is.
+func wrongUse(err error) string {
+	text, see := err.Error(), "limitans"
+	var parsing *kong.ParseError
+	if errors.As(err, &parsing) && parsing.Context != nil && parsing.Context.Selected() != nil {
+		see += " " + parsing.Context.Selected().Name
+	}
+	if missing, is := strings.CutPrefix(text, `expected "<`); is {
+		text = "<" + strings.TrimSuffix(missing, `"`) + " is missing"
+	}
+	if flag, _, is := strings.Cut(text, `: expected string value but got "EOL"`); is {
+		text = flag + ": its value is missing"
+	}
+	return text + " (see " + see + " --help)"
 }
 
 // help prints the usage of the program or of one verb, with the cautions.

@@ -19,27 +19,33 @@ import (
 
 // scanFlags are the flags of every verb that opens a scan.
 type scanFlags struct {
-	Path        string   `arg:"" help:"Scan: DICOM file, multi-page TIFF, picture, or a folder or zip of slices."`
-	Scale       *string  `placeholder:"DEPTH,LATERAL,SLICE" help:"Micrometres per sample on the three axes, for example 3.87,5.77,31. Leave an axis empty when it is not known."`
-	Eye         *string  `placeholder:"SIDE" help:"Side of the eye: right or left."`
-	ConfirmEye  bool     `help:"Stand by --eye although the file or its name tells the other side."`
-	AxialLength *float64 `placeholder:"MM" help:"Axial length of the eye in mm, for the lateral correction."`
-	Flip        bool     `help:"Turn the scan over if it is found upside down."`
+	Path        string  `arg:"" help:"Scan: DICOM file, multi-page TIFF, picture, or a folder or zip of slices."`
+	Scale       *string `placeholder:"DEPTH,LATERAL,SLICE" help:"Micrometres per sample on the three axes, for example 3.87,5.77,31. Leave an axis empty when it is not known."`
+	Eye         *string `placeholder:"SIDE" help:"Side of the eye: right or left."`
+	ConfirmEye  bool    `help:"Stand by --eye although the file or its name tells the other side."`
+	AxialLength *string `placeholder:"MM" help:"Axial length of the eye in mm, for the lateral correction."`
+	Flip        bool    `help:"Turn the scan over if it is found upside down."`
 }
 
 type measureCommand struct {
 	scanFlags
-	JSON    bool   `name:"json" help:"Print JSON instead of text."`
-	Figures string `placeholder:"DIR" help:"Write the slices with their lines, the view from the front, the hole in space and the thickness map into this folder."`
+	JSON    bool    `name:"json" help:"Print JSON instead of text."`
+	Figures *string `placeholder:"DIR" help:"Write the slices with their lines, the view from the front, the hole in space and the thickness map into this folder."`
 }
 
 // Run measures a scan and prints the result.
 func (c measureCommand) Run(out *console) error {
+	figures := ""
+	if c.Figures != nil {
+		if figures = *c.Figures; figures == "" {
+			return &fault.Error{Code: fault.Invalid, Where: "--figures", What: "names no folder"}
+		}
+	}
 	result, err := measureScan(out, c.scanFlags)
 	if err != nil {
 		return err
 	}
-	return printResult(out, result, c.JSON, c.Figures)
+	return printResult(out, result, c.JSON, figures)
 }
 
 // options checks what the flags say before anything is read. The axial length
@@ -63,7 +69,9 @@ func (flags scanFlags) options() (options scan.Options, axialLengthMM float64, e
 		return options, 0, &fault.Error{Code: fault.Invalid, Where: "--eye", What: "names no side", Expected: "right or left"}
 	}
 	if flags.AxialLength != nil {
-		axialLengthMM = *flags.AxialLength
+		if axialLengthMM, err = strconv.ParseFloat(*flags.AxialLength, 64); err != nil {
+			return options, 0, &fault.Error{Code: fault.Invalid, Where: "--axial-length", What: fmt.Sprintf("%q is no number", *flags.AxialLength), Expected: "millimetres with a point, for example 24.5"}
+		}
 		if err := eye.CheckAxialLengthMM(axialLengthMM); err != nil {
 			return options, 0, atFlag(err, "--axial-length")
 		}
@@ -82,7 +90,7 @@ func measureScan(out *console, flags scanFlags) (*measure.Result, error) {
 	volume, err := scan.Open(out.Context, flags.Path, options)
 	reading.finish()
 	if err != nil {
-		return nil, undone{atFile(err, flags.Path)}
+		return nil, notOpened(err, flags.Path)
 	}
 	measuring := newProgress(out, "measuring")
 	result, err := measure.Volume(out.Context, volume, measure.Options{
@@ -94,6 +102,21 @@ func measureScan(out *console, flags scanFlags) (*measure.Result, error) {
 		return nil, undone{atFile(err, flags.Path)}
 	}
 	return result, nil
+}
+
+// notOpened tells a wrong flag from a scan that cannot be opened, and names the
+// flags that help.
+func notOpened(err error, path string) error {
+	f, ok := err.(*fault.Error)
+	switch {
+	case ok && f.Code == fault.Invalid && (f.Where == "depth scale" || f.Where == "lateral scale" || f.Where == "slice scale"):
+		return atFlag(err, "--scale, "+f.Where)
+	case ok && f.Code == fault.Conflict && f.Where == "eye":
+		named := *f
+		named.Mend += " (--eye SIDE --confirm-eye)"
+		err = &named
+	}
+	return undone{atFile(err, path)}
 }
 
 // printResult prints a result and writes its figures.
@@ -173,9 +196,6 @@ func parseScale(text string) (scan.GivenScale, error) {
 		um, err := strconv.ParseFloat(part, 64)
 		if err != nil || math.IsNaN(um) || math.IsInf(um, 0) {
 			return out, wrong(fmt.Sprintf("%q is no number", part))
-		}
-		if um <= 0 || um > 1000 {
-			return out, wrong(fmt.Sprintf("%g µm is not a spacing of samples", um))
 		}
 		*target = &um
 	}

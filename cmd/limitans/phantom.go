@@ -27,7 +27,7 @@ type phantomCommand struct {
 func (c phantomCommand) Run(out *console) error {
 	extension := strings.ToLower(filepath.Ext(c.File))
 	if extension != ".dcm" && extension != ".tif" && extension != ".tiff" {
-		return &fault.Error{Code: fault.Invalid, Where: c.File, What: "the ending names no format this verb writes", Expected: ".dcm or .tif"}
+		return &fault.Error{Code: fault.Invalid, Where: fmt.Sprintf("%q", c.File), What: "the ending names no format this verb writes", Expected: ".dcm or .tif"}
 	}
 	for _, name := range phantomFiles(c.File) {
 		if _, err := os.Lstat(name); err == nil {
