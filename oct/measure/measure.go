@@ -89,6 +89,9 @@ type SurfaceSummary struct {
 // Volume measures one scan. The volume is not changed. An error is returned
 // when ctx ends, when an option is impossible, or when nothing can be traced.
 func Volume(ctx context.Context, v *oct.Volume, options Options) (*Result, error) {
+	if err := v.Check(); err != nil {
+		return nil, err
+	}
 	if options.AxialLengthMM != 0 {
 		if err := eye.CheckAxialLengthMM(options.AxialLengthMM); err != nil {
 			return nil, err

@@ -208,7 +208,7 @@ func bandCentre(profile []float64, middle, half int) float64 {
 // bandEdge is where the profile, going up from the band's centre, falls through
 // the edge share of the step to the darkest place within reach above it.
 func (t *tracer) bandEdge(profile []float64, centre float64, half int) (float64, bool) {
-	from := int(math.Round(centre))
+	from := min(max(int(math.Round(centre)), 0), len(profile)-1)
 	top := max(0, from-t.geometry.depthRows(innerEdgeReachUM))
 	high := maxOf(profile[max(0, from-half) : from+1])
 	low := high
