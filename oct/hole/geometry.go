@@ -66,7 +66,7 @@ func measureGeometry(v *oct.Volume, s *surface.Surfaces) geometry {
 			tallest = h
 		}
 	}
-	g.heights = min(int(tallest)+g.rows(80), v.Rows)
+	g.heights = max(1, min(int(tallest)+g.rows(80), v.Rows))
 	return g
 }
 
