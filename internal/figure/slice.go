@@ -210,7 +210,11 @@ func drawLumen(page *sheet, f sliceFrame, h *hole.Hole, slice int) []label {
 	if h.MLDUM.Known() {
 		page.note(intervalNote + " " + fittedNote)
 	}
-	return []label{{anchor: b, lines: withLine("Minimum linear diameter", h.MLDUM, 0, "µm"), strong: h.MLDUM.Known(), bare: true}}
+	lines := withLine("Minimum linear diameter", h.MLDUM, 0, "µm")
+	if visible, ok := withBand(h.VisibleMLDUM, 0, "µm"); ok {
+		lines = append(lines, "between visible edges", visible)
+	}
+	return []label{{anchor: b, lines: lines, strong: h.MLDUM.Known(), bare: true}}
 }
 
 // topLabel names the lumen above the picture, with a leader down through the

@@ -47,3 +47,23 @@ func TestDrawnCutAtTheEnd(t *testing.T) {
 	}
 	checkCut(t, h, true)
 }
+
+// A hole whose base runs out of the frame at the right, with its waist and its
+// rim in view, and one whose right rim is outside too. Either is a hole that a
+// person sees at once: it must never be called absent.
+func TestDrawnCutAtTheSide(t *testing.T) {
+	base, rim := plain(), plain()
+	base.baseUM, base.xUM = 700, 380
+	rim.baseUM, rim.xUM = 700, 440
+	h := measured(t, base.volume())
+	if h.Judgement == hole.NoneFound {
+		t.Errorf("base cut: %s, %v", h.Judgement, h.Seen)
+	}
+	if h.Present {
+		within(t, "minimum linear diameter", h.MLDUM, base.waistUM, readingUM)
+		checkCut(t, h, false)
+	}
+	if h := measured(t, rim.volume()); h.Judgement == hole.NoneFound || h.BaseUM.Known() || h.VolumeMM3.Known() {
+		t.Errorf("rim cut: %s, base %+v, %v", h.Judgement, h.BaseUM, h.Seen)
+	}
+}

@@ -13,8 +13,9 @@ type region []bool
 // openSpace marks the dark space that hangs together with the vitreous: the
 // vitreous itself and every opening it can flow into. The space is flooded
 // through its eroded form, so that it cannot leak through a gap of one or two
-// noisy samples, and then grown back.
-func openSpace(f *field, v *oct.Volume, g geometry) region {
+// noisy samples, and then grown back; halfUM is the half-width across of what it
+// must have room for.
+func openSpace(f *field, v *oct.Volume, g geometry, halfUM float64) region {
 	dark := make(region, len(f.value))
 	n := f.columns * f.heights
 	for slice := range f.slices {
@@ -23,7 +24,10 @@ func openSpace(f *field, v *oct.Volume, g geometry) region {
 			dark[i] = f.value[i] < threshold
 		}
 	}
-	erodeColumns, erodeHeights := max(1, int(openingUM/g.lateralUM)), max(1, int(openingUM/g.depthUM))
+	erodeColumns, erodeHeights := int(halfUM/g.lateralUM), max(1, int(openingUM/g.depthUM))
+	if halfUM > 0 {
+		erodeColumns = max(1, erodeColumns)
+	}
 	eroded := make(region, len(dark))
 	eachSlice(f, g, func(slice int) { erodeSlice(f, dark, eroded, slice, erodeColumns, erodeHeights) })
 	reached := make(region, len(dark))

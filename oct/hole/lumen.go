@@ -231,15 +231,15 @@ func (l *lumen) extendToFloor(slice int) {
 	if len(heights) < 3 {
 		return
 	}
-	// A wall leans at most 45° there; more would be the glare's own edge.
+	// A wall leans outward by 0 to 45° there; anything else is the glare's own edge.
 	steepest := g.depthUM / g.lateralUM
 	leftAt, leftSlope := fitLine(heights, left)
 	rightAt, rightSlope := fitLine(heights, right)
-	lean := func(at, slope, k float64) float64 {
-		return at + slope*float64(from) + min(max(slope, -steepest), steepest)*(k-float64(from))
+	lean := func(at, slope, k, outward float64) float64 {
+		return at + slope*float64(from) + outward*min(max(outward*slope, 0), steepest)*(k-float64(from))
 	}
 	for k := range from {
-		w := wallRow{lean(leftAt, leftSlope, float64(k)), lean(rightAt, rightSlope, float64(k))}
+		w := wallRow{lean(leftAt, leftSlope, float64(k), 1), lean(rightAt, rightSlope, float64(k), -1)}
 		if w.width() <= 0 {
 			w = closed
 		}

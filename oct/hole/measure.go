@@ -51,14 +51,22 @@ type measurement struct {
 // find searches for the lumen: the largest footprint that is wide, dark and
 // open up to its lid.
 func (m *measurement) find() {
-	m.open = openSpace(m.field, m.volume, m.geometry)
-	for _, p := range footprints(m.field, m.open, m.geometry) {
-		if float64(widestContact(p))*m.geometry.lateralUM < smallestWidthUM {
-			continue
-		}
-		m.candidate = true
-		if m.try(p) {
-			return
+	for _, pass := range [2]struct{ halfUM, widthUM float64 }{
+		{openingUM, smallestWidthUM},
+		// A fragment can leave only slits beside it. They are followed when the
+		// first pass finds nothing, but only to a place on the epithelium that is
+		// too wide to be noise.
+		{0, 2 * smallestWidthUM},
+	} {
+		m.open = openSpace(m.field, m.volume, m.geometry, pass.halfUM)
+		for _, p := range footprints(m.field, m.open, m.geometry) {
+			if float64(widestContact(p))*m.geometry.lateralUM < pass.widthUM {
+				continue
+			}
+			m.candidate = true
+			if m.try(p) {
+				return
+			}
 		}
 	}
 	m.lumen, m.gaps = nil, nil

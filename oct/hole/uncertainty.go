@@ -91,14 +91,15 @@ type errorModel struct {
 	wallUM    float64 // one lateral wall
 	depthUM   float64 // a height
 	spacingUM float64 // between slices; 0 for a single slice or a radial set
+	fewSlices bool    // fewer than three of several slices cross the open hole
 }
 
 // Fitted terms of the error model.
 const (
-	wallFloorUM   = 2.9   // one wall: bloom, sampling, roughness
+	wallFloorUM   = 3.1   // one wall: bloom, sampling, roughness
 	wallNoiseUM   = 22.0  // one wall, per unit of relative noise left after smoothing
 	wallSpacing   = 0.045 // one wall, per µm of slice distance
-	depthFloorUM  = 1.3
+	depthFloorUM  = 1.5
 	depthSampling = 0.25 // share of a depth sample
 	sectionUM     = 10.0 // diameters of the smallest section
 	sectionShare  = 0.09 // of the slice distance
@@ -109,7 +110,9 @@ const (
 	openingUMSD = 12.0
 	// roundMeridianSD: beyond this error in degrees a direction says nothing.
 	roundMeridianSD = 35.0
-	betweenFactor   = 0.2 // of slice distance² / diameter, see between
+	// fewSlicesShare: with one or two slices the widest place is a guess.
+	fewSlicesShare = 0.12
+	betweenFactor  = 0.2 // of slice distance² / diameter, see between
 )
 
 func (m *measurement) errorModel() errorModel {
@@ -120,6 +123,7 @@ func (m *measurement) errorModel() errorModel {
 	e := errorModel{depthUM: math.Hypot(depthFloorUM, depthSampling*m.geometry.depthUM)}
 	if m.volume.Pattern == oct.PatternRaster {
 		e.spacingUM = m.geometry.sliceUM
+		e.fewSlices = len(m.gaps) < 3
 	}
 	e.wallUM = math.Hypot(math.Hypot(wallFloorUM, wallNoiseUM*noise), wallSpacing*e.spacingUM)
 	return e
@@ -136,7 +140,11 @@ func (e errorModel) between(mldUM float64) float64 {
 }
 
 func (e errorModel) mld(um float64) float64 {
-	return math.Hypot(math.Sqrt2*e.wallUM, e.between(um))
+	sd := math.Hypot(math.Sqrt2*e.wallUM, e.between(um))
+	if e.fewSlices {
+		sd = math.Hypot(sd, fewSlicesShare*um)
+	}
+	return sd
 }
 
 func (e errorModel) base() float64 { return math.Hypot(math.Sqrt2*e.wallUM, baseFloorUM) }
