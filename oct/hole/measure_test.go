@@ -64,6 +64,34 @@ func TestDrawnHole(t *testing.T) {
 	}
 }
 
+// The same hole seen in a radial set and in a raster: every figure agrees within
+// what one reading may be off, and the direction of an oval is the same one,
+// though one set of slices turns around the hole and the other passes by it.
+func TestRadialAgreesWithRaster(t *testing.T) {
+	raster := plain()
+	raster.waistUM, raster.baseUM, raster.ovality, raster.axisDeg = 320, 440, 1.3, 50
+	radial := raster
+	radial.pattern, radial.slices = oct.PatternRadial, 24
+	a, b := measured(t, raster.volume()), measured(t, radial.volume())
+	if !a.Present || !b.Present {
+		t.Fatalf("raster %v, radial %v", a.Seen, b.Seen)
+	}
+	within(t, "smallest diameter", b.MinSection.SmallUM, a.MinSection.SmallUM.Value, 1.5*readingUM)
+	within(t, "largest diameter", b.MinSection.LargeUM, a.MinSection.LargeUM.Value, 1.5*readingUM)
+	within(t, "area", b.MinSection.AreaMM2, a.MinSection.AreaMM2.Value, 0.08*a.MinSection.AreaMM2.Value)
+	within(t, "volume", b.VolumeMM3, a.VolumeMM3.Value, 0.1*a.VolumeMM3.Value)
+	within(t, "height", b.HeightUM, a.HeightUM.Value, readingUM)
+	if off := math.Mod(a.MinSection.MeridianDeg.Value-b.MinSection.MeridianDeg.Value+360, 180); !(math.Min(off, 180-off) <= 15) {
+		t.Errorf("smallest diameter at %g° in the raster, %g° in the radial set", a.MinSection.MeridianDeg.Value, b.MinSection.MeridianDeg.Value)
+	}
+	// A radial set crosses the largest diameter, a raster only its widest chord
+	// along the fast scan.
+	within(t, "widest gap of the radial set", b.MLDUM, raster.waistUM*raster.ovality, readingUM)
+	if a.MLDUM.Value >= b.MLDUM.Value {
+		t.Errorf("raster %.0f µm, radial %.0f µm", a.MLDUM.Value, b.MLDUM.Value)
+	}
+}
+
 // A base that is undermined beyond the 45° that the method assumes is read low;
 // its interval must say so.
 func TestDrawnUnderminedBase(t *testing.T) {
