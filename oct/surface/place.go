@@ -124,7 +124,7 @@ func (t *tracer) placeMembrane(slice int, s *sliceState) {
 		}
 		offset, ok := crossing(profile, low+t.out.EdgeShare*(high-low), reach)
 		middle, okMiddle := crossing(profile, low+0.5*(high-low), reach)
-		if !ok || !okMiddle {
+		if !ok || !okMiddle || float64(r-reach)+min(offset, middle) < 0 { // not found, or above the frame
 			continue
 		}
 		rows[c], visible[c] = float64(r-reach)+offset, float64(r-reach)+middle
@@ -179,7 +179,7 @@ func (t *tracer) placeEpithelium(slice int, s *sliceState) {
 		at := bandCentre(profile, reach, half)
 		centre[c] = float64(r-reach) + at
 		t.out.PigmentEpithelium.Confidence[slice*g.columns+c] = float32(confidence)
-		if at, ok := t.bandEdge(profile, at, half); ok {
+		if at, ok := t.bandEdge(profile, at, half); ok && float64(r-reach)+at >= 0 { // not above the frame
 			edge[c] = float64(r-reach) + at
 			t.out.PigmentEpitheliumInnerEdge.Confidence[slice*g.columns+c] = float32(confidence)
 		}
