@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -165,6 +166,26 @@ func TestMinimumPathTies(t *testing.T) {
 		if r != 0 {
 			t.Errorf("path %v over equal costs, want row 0 throughout", path)
 		}
+	}
+}
+
+// Ties away from the frame's border: a path that may stay stays, and of two
+// equal steps the one from the smaller row is taken.
+func TestMinimumPathTiesInside(t *testing.T) {
+	const rows, columns = 5, 4
+	end := make([]float32, rows*columns)
+	for r := range rows {
+		end[(columns-1)*rows+r] = 1
+	}
+	end[(columns-1)*rows+2] = 0 // the path must end in row 2
+	path, _, err := surface.MinimumPath(end, rows, columns, 2, 0)
+	if err != nil || !slices.Equal(path, []int{2, 2, 2, 2}) {
+		t.Errorf("path %v, %v; want to stay in row 2", path, err)
+	}
+	fork := []float32{0, 1, 0, 1, 0, 1} // rows 0 and 2 are equally good before row 1
+	path, _, err = surface.MinimumPath(fork, 3, 2, 1, 0)
+	if err != nil || !slices.Equal(path, []int{0, 1}) {
+		t.Errorf("path %v, %v; want to come from row 0", path, err)
 	}
 }
 
