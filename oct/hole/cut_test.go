@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"limitans/estimate"
+	"limitans/oct"
 	"limitans/oct/hole"
 )
 
@@ -65,5 +66,23 @@ func TestDrawnCutAtTheSide(t *testing.T) {
 	}
 	if h := measured(t, rim.volume()); h.Judgement == hole.NoneFound || h.BaseUM.Known() || h.VolumeMM3.Known() {
 		t.Errorf("rim cut: %s, base %+v, %v", h.Judgement, h.BaseUM, h.Seen)
+	}
+}
+
+// One slice spans no volume and no section, even where the file states a slice
+// distance.
+func TestSingleSliceHasNoVolume(t *testing.T) {
+	d := plain()
+	d.pattern, d.slices = oct.PatternSingle, 1
+	v := d.volume()
+	v.Scale.Slice = oct.AxisScale{MicrometresPerSample: 31, Trust: oct.TrustFileGiven, Source: "drawn"}
+	h := measured(t, v)
+	if !h.Present {
+		t.Fatalf("%v", h.Seen)
+	}
+	for name, e := range map[string]estimate.Estimate{"volume": h.VolumeMM3, "area": h.MinSection.AreaMM2} {
+		if e.Known() {
+			t.Errorf("%s of one slice: %+v", name, e)
+		}
 	}
 }
