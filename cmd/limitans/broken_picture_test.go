@@ -205,7 +205,7 @@ func brokenZips(t *testing.T) []brokenInput {
 		return out
 	}
 	good := zipped(member{"a.png", grey})
-	bomb := append(bytes.Clone(grey[:200]), make([]byte, 40<<20)...)
+	bomb := append(bytes.Clone(grey[:200]), make([]byte, 16<<20)...)
 	in := func(name string, data []byte, says string) brokenInput {
 		return brokenInput{name: "zip " + name, make: brokenFile("a.zip", data), code: exitCannotMeasure, says: says}
 	}
