@@ -92,11 +92,10 @@ type Lumen struct {
 	// Floor holds, for slice·Columns + column, the row of the epithelium's inner edge.
 	Floor []float64
 	// MLD is the place of the minimum linear diameter.
-	MLDSlice           int
-	MLDLeft, MLDRight  float64
-	MLDHeightSteps     float64
-	ContourUM          [][2]float64 // smallest section, µm, centre of the scan is 0,0
-	depthUM, lateralUM float64
+	MLDSlice          int
+	MLDLeft, MLDRight float64
+	MLDHeightSteps    float64
+	ContourUM         [][2]float64 // smallest section, µm, centre of the scan is 0,0
 }
 
 // Row returns the row of a height (in steps k) above a column.

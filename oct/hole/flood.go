@@ -2,6 +2,7 @@ package hole
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"limitans/oct"
@@ -233,13 +234,7 @@ func footprints(f *field, open region, g geometry) []footprint {
 			out = append(out, takeFootprint(f, contact, i))
 		}
 	}
-	for i := range out {
-		for j := i + 1; j < len(out); j++ {
-			if len(out[j].places) > len(out[i].places) {
-				out[i], out[j] = out[j], out[i]
-			}
-		}
-	}
+	slices.SortStableFunc(out, func(a, b footprint) int { return len(b.places) - len(a.places) })
 	return out
 }
 

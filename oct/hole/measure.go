@@ -96,10 +96,15 @@ func (m *measurement) try(p footprint) bool {
 	}
 	column := (p.firstColumn + p.lastColumn) / 2
 	m.geometry = m.geometry.withTilt(m.volume, m.surfaces, slice, column, tiltReachUM)
-	from, to := extent(p, slice)
+	// The rim can hang over the base, so its crests are looked for from the middle
+	// of the footprint outward.
+	from, to := column, column
 	for range 2 {
 		m.left, m.right = m.rims(slice, from, to)
-		lower := math.Min(m.left, m.right)
+		lower := m.left
+		if math.IsNaN(lower) || m.right < lower {
+			lower = m.right // a side that leaves the scan has no crest
+		}
 		if math.IsNaN(lower) || lower < 4*floorUM {
 			return false
 		}
@@ -121,19 +126,9 @@ func (m *measurement) try(p footprint) bool {
 	return true
 }
 
-// extent is the first and last column of a footprint in one slice.
-func extent(p footprint, slice int) (from, to int) {
-	from, to = math.MaxInt, -1
-	for _, place := range p.places {
-		if place[0] == slice {
-			from, to = min(from, place[1]), max(to, place[1])
-		}
-	}
-	return from, to
-}
-
 // rims returns the height, in µm above the epithelium's inner edge, of the
-// highest inner limiting membrane on either side of the columns from..to.
+// highest inner limiting membrane on either side of the columns from..to, NaN
+// for a side that has none within the scan.
 func (m *measurement) rims(slice, from, to int) (left, right float64) {
 	f, g := m.field, m.geometry
 	reach := g.columns(rimReachUM)

@@ -22,12 +22,12 @@ func (m *measurement) measureFigures(h *Hole) {
 	h.BaseUM.High += cuffUM
 	h.BaseUM.Basis += "; a thin cuff of fluid beyond it can hide in the glare of the epithelium, so the upper limit lies farther out"
 	h.OpeningUM = estimate.NormalPositive(opening, e.opening(), e.basis("widest gap at nine tenths of the lower rim's height"))
-	height := (m.left + m.right) / 2
-	h.HeightLeftUM = estimate.NormalPositive(m.left, e.height(), e.basis("rim crest on the low-column side of the widest slice"))
-	h.HeightRightUM = estimate.NormalPositive(m.right, e.height(), e.basis("rim crest on the high-column side of the widest slice"))
-	h.HeightUM = estimate.NormalPositive(height, e.height()/1.2, e.basis("mean of both rims of the widest slice"))
+	m.measureHeights(h, e)
 	volume := m.volumeMM3()
 	h.VolumeMM3 = estimate.NormalPositive(volume, e.volume(volume, m.mldUM), e.basis("lumen from the epithelium to nine tenths of the lower rim's height"))
+	if m.volume.Slices == 1 {
+		h.VolumeMM3 = estimate.Missing("not measured: one slice has no volume")
+	}
 	m.measureSection(h, e)
 	if cut.any() {
 		why := estimate.Missing("not measured: the hole is cut by the scan's edge")
@@ -44,6 +44,24 @@ func (m *measurement) measureFigures(h *Hole) {
 		RightArmUM: estimate.NormalPositive(right, e.height(), "wall from base to narrowest place"),
 	})
 	h.SizeClass = ClassifyAll(h.VisibleMLDUM, h.MLDUM, h.MinSection.LargeUM)
+}
+
+// measureHeights fills the heights of the rims; one that lies outside the scan is
+// missing, and with it the mean.
+func (m *measurement) measureHeights(h *Hole, e errorModel) {
+	side := func(um float64, where string) estimate.Estimate {
+		if math.IsNaN(um) {
+			return estimate.Missing("not measured: the rim on the " + where + "-column side is not in the scan")
+		}
+		return estimate.NormalPositive(um, e.height(), e.basis("rim crest on the "+where+"-column side of the widest slice"))
+	}
+	h.HeightLeftUM, h.HeightRightUM = side(m.left, "low"), side(m.right, "high")
+	if height := (m.left + m.right) / 2; math.IsNaN(height) {
+		h.HeightUM = estimate.Missing("not measured: one rim is not in the scan")
+	} else {
+		// The two sides share part of their error, so the mean is little better.
+		h.HeightUM = estimate.NormalPositive(height, e.height()/1.2, e.basis("mean of both rims of the widest slice"))
+	}
 }
 
 // measureSection fills the figures of the smallest section.
