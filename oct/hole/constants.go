@@ -10,6 +10,8 @@ const (
 	darkBelow  = 0.24
 	darkNoise  = 3.0
 	darkAtMost = 0.45
+	// darkUnderRoof replaces darkBelow where space is followed under a roof.
+	darkUnderRoof = 0.13
 	// faintestWall: tissue behind a wall is taken to be at least this bright.
 	faintestWall = 0.36
 	// openingUM: half-width of the window that open space must have room for.
@@ -42,6 +44,8 @@ const (
 	coreUM = 12.0
 	// brightestLumen: a lumen brighter than this is dim tissue, not vitreous.
 	brightestLumen = 0.24
+	// leastTraced: with less of either line traced, a hole is not ruled out.
+	leastTraced = 0.5
 	// floorUM: gaps are searched from this height, above debris and the blur of
 	// the epithelium.
 	floorUM = 20.0

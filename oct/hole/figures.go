@@ -26,7 +26,7 @@ type Hole struct {
 	// slice the narrowest gap parallel to the epithelium, of these the widest.
 	MLDUM       estimate.Estimate `json:"mld_um"`
 	WidestSlice int               `json:"widest_slice"` // −1 without a hole
-	MLDHeightUM float64           `json:"mld_above_epithelium_um"`
+	MLDHeightUM float64           `json:"mld_above_epithelium_um,omitempty"`
 	OpenSlices  int               `json:"open_slices"`
 	// EdgeCorrectionUM is how far behind its visible edge each wall was placed,
 	// because bright tissue blooms on a compressed display; a caliper set on
@@ -59,7 +59,7 @@ type MinSection struct {
 	SmallUM     estimate.Estimate `json:"small_um"`
 	LargeUM     estimate.Estimate `json:"large_um"`
 	MeridianDeg estimate.Estimate `json:"meridian_deg"`
-	HeightUM    float64           `json:"above_epithelium_um"`
+	HeightUM    float64           `json:"above_epithelium_um,omitempty"`
 }
 
 // SampleFigures are figures in samples, for scans whose scale is unknown.

@@ -17,24 +17,41 @@ type region []bool
 // noisy samples, and then grown back; halfUM is the half-width across of what it
 // must have room for.
 func openSpace(f *field, v *oct.Volume, g geometry, halfUM float64) region {
-	dark := make(region, len(f.value))
-	n := f.columns * f.heights
-	for slice := range f.slices {
-		threshold := toByte(min(max(darkBelow, darkNoise*f.noise[slice]), darkAtMost))
-		for i := slice * n; i < (slice+1)*n; i++ {
-			dark[i] = f.value[i] < threshold
-		}
-	}
 	erodeColumns, erodeHeights := int(halfUM/g.lateralUM), max(1, int(openingUM/g.depthUM))
 	if halfUM > 0 {
 		erodeColumns = max(1, erodeColumns)
 	}
-	eroded := make(region, len(dark))
-	eachSlice(f, g, func(slice int) { erodeSlice(f, dark, eroded, slice, erodeColumns, erodeHeights) })
+	passable := func(least float64) (dark, eroded region) {
+		dark = darkerThan(f, least)
+		eroded = make(region, len(dark))
+		eachSlice(f, g, func(slice int) { erodeSlice(f, dark, eroded, slice, erodeColumns, erodeHeights) })
+		return dark, eroded
+	}
+	dark, eroded := passable(darkBelow)
 	reached := make(region, len(dark))
-	floodFrom(f, eroded, reached, acrossUpTo(v, g))
+	floodFromTop(f, eroded, reached)
+	if across := acrossUpTo(v, g); across > 0 {
+		// Under a roof nothing but its own darkness tells the undermined base from
+		// a dim outer nuclear layer, so it must be darker there.
+		_, darker := passable(darkUnderRoof)
+		floodAcross(f, darker, reached, across)
+	}
 	eachSlice(f, g, func(slice int) { growSlice(f, reached, dark, slice, erodeColumns, erodeHeights) })
 	return reached
+}
+
+// darkerThan marks what can be open space: darker than least, or than what noise
+// makes of vitreous.
+func darkerThan(f *field, least float64) region {
+	dark := make(region, len(f.value))
+	n := f.columns * f.heights
+	for slice := range f.slices {
+		threshold := toByte(min(max(least, darkNoise*f.noise[slice]), darkAtMost))
+		for i := slice * n; i < (slice+1)*n; i++ {
+			dark[i] = f.value[i] < threshold
+		}
+	}
+	return dark
 }
 
 // acrossUpTo is the height below which open space is followed from slice to
@@ -100,50 +117,80 @@ func erodeSlice(f *field, in, out region, slice, a, b int) {
 	}
 }
 
-// floodFrom spreads from the top of the field through passable samples, within
-// slices and, below the height across, to the same place in the next slice.
-func floodFrom(f *field, passable, reached region, across int) {
-	var stack []int32
-	push := func(i int) {
-		if passable[i] && !reached[i] {
-			reached[i] = true
-			stack = append(stack, int32(i))
-		}
-	}
+// floodFromTop spreads from the top of the field through passable samples of
+// each slice.
+func floodFromTop(f *field, passable, reached region) {
+	fl := flood{f: f, passable: passable, reached: reached}
 	for slice := range f.slices {
 		if !f.usable[slice] {
 			continue
 		}
 		for c := range f.columns {
-			push(f.index(slice, c, f.heights-1))
+			fl.push(f.index(slice, c, f.heights-1))
 		}
 	}
+	fl.run(0)
+}
+
+// floodAcross spreads on from what was reached below the height across, to the
+// same place in the next slice and from there through passable samples.
+func floodAcross(f *field, passable, reached region, across int) {
+	fl := flood{f: f, passable: passable, reached: reached}
+	for slice := range f.slices {
+		for c := range f.columns {
+			base := f.index(slice, c, 0)
+			for k := range min(across, f.heights) {
+				if reached[base+k] {
+					fl.stack = append(fl.stack, int32(base+k))
+				}
+			}
+		}
+	}
+	fl.run(across)
+}
+
+// flood is a region that grows over passable samples.
+type flood struct {
+	f                 *field
+	passable, reached region
+	stack             []int32
+}
+
+func (fl *flood) push(i int) {
+	if fl.passable[i] && !fl.reached[i] {
+		fl.reached[i] = true
+		fl.stack = append(fl.stack, int32(i))
+	}
+}
+
+// run spreads within slices and, below the height across, between them.
+func (fl *flood) run(across int) {
+	f := fl.f
 	strideColumn, strideSlice := f.heights, f.heights*f.columns
-	for len(stack) > 0 {
-		i := int(stack[len(stack)-1])
-		stack = stack[:len(stack)-1]
-		k := i % f.heights
-		c := i / strideColumn % f.columns
-		slice := i / strideSlice
+	for len(fl.stack) > 0 {
+		i := int(fl.stack[len(fl.stack)-1])
+		fl.stack = fl.stack[:len(fl.stack)-1]
+		k, c, slice := i%f.heights, i/strideColumn%f.columns, i/strideSlice
 		if k > 0 {
-			push(i - 1)
+			fl.push(i - 1)
 		}
 		if k+1 < f.heights {
-			push(i + 1)
+			fl.push(i + 1)
 		}
 		if c > 0 {
-			push(i - strideColumn)
+			fl.push(i - strideColumn)
 		}
 		if c+1 < f.columns {
-			push(i + strideColumn)
+			fl.push(i + strideColumn)
 		}
-		if k < across {
-			if slice > 0 && f.usable[slice-1] {
-				push(i - strideSlice)
-			}
-			if slice+1 < f.slices && f.usable[slice+1] {
-				push(i + strideSlice)
-			}
+		if k >= across {
+			continue
+		}
+		if slice > 0 && f.usable[slice-1] {
+			fl.push(i - strideSlice)
+		}
+		if slice+1 < f.slices && f.usable[slice+1] {
+			fl.push(i + strideSlice)
 		}
 	}
 }

@@ -74,6 +74,9 @@ func measureGeometry(v *oct.Volume, s *surface.Surfaces) geometry {
 // Scanners do not hold depth from slice to slice, so the slope across slices is
 // the trend of the slices' own levels and is used for raster scans only.
 func (g geometry) withTilt(v *oct.Volume, s *surface.Surfaces, slice, column int, reachUM float64) geometry {
+	if !v.Scale.Depth.Known() || !v.Scale.Lateral.Known() {
+		return g // an angle needs both scales; addWarnings says so
+	}
 	from, to := max(0, column-g.columns(reachUM)), min(v.Columns-1, column+g.columns(reachUM))
 	var slopes, at, level []float64
 	for k := range v.Slices {

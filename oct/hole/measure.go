@@ -181,12 +181,13 @@ func (m *measurement) describeAbsence(h *Hole) {
 	case m.candidate:
 		h.Seen = append(h.Seen, "dark space touches the pigment epithelium, but tissue closes it towards the vitreous")
 	default:
-		h.Seen = append(h.Seen, "tissue lies between vitreous and pigment epithelium on every traced slice")
+		h.Seen = append(h.Seen, "no dark space reaches from the vitreous to the pigment epithelium on the traced slices")
 	}
-	traced := m.surfaces.PigmentEpithelium.TracedShare()
-	h.Seen = append(h.Seen, fmt.Sprintf("pigment epithelium traced on %.0f %% of columns, inner limiting membrane on %.0f %%", 100*traced, 100*m.surfaces.InnerLimitingMembrane.TracedShare()))
-	if traced < 0.5 {
+	traced, membrane := m.surfaces.PigmentEpithelium.TracedShare(), m.surfaces.InnerLimitingMembrane.TracedShare()
+	h.Seen = append(h.Seen, fmt.Sprintf("pigment epithelium traced on %.0f %% of columns, inner limiting membrane on %.0f %%", 100*traced, 100*membrane))
+	if traced < leastTraced || membrane < leastTraced {
 		h.Judgement = NotJudged
+		h.Seen = append(h.Seen, "too little of the retina was traced to say that no hole is there")
 	}
 	missing := estimate.Missing(string(h.Judgement))
 	h.MLDUM, h.VisibleMLDUM, h.BaseUM, h.OpeningUM, h.HeightUM = missing, missing, missing, missing, missing

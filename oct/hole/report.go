@@ -94,6 +94,9 @@ func (m *measurement) addWarnings(h *Hole) {
 		}
 		warn("raster scan, not radial: a reading along the scan lines alone was on average 47 µm smaller than on radial scans (J Clin Med 2021;10:2899, abstract); compare with the largest diameter of the smallest section")
 	}
+	if v.Scale.Lateral.Known() && !v.Scale.Depth.Known() {
+		warn("depth scale unknown: the tilt of the retina is not taken out of lateral lengths (2 %% at 12°)")
+	}
 	if v.Pattern == oct.PatternSingle || v.Slices == 1 {
 		warn("one slice only: whether it crosses the widest place cannot be known, the figures are lower bounds")
 	}
