@@ -196,7 +196,7 @@ func withLine(name string, e estimate.Estimate, decimals int, unit string) []str
 func frontDescription(v *oct.Volume, h *hole.Hole) string {
 	text := fmt.Sprintf("The scan of %d slices seen from the front, first slice on top. %s.", v.Slices, sideWords(v.Laterality))
 	if l := lumenOf(h); l != nil {
-		text += fmt.Sprintf(" The hole is on slices %d to %d.", l.FirstSlice+1, l.LastSlice+1)
+		text += fmt.Sprintf(" The lumen is on slices %d to %d.", l.FirstSlice+1, l.LastSlice+1)
 		if mld, ok := withBand(h.MLDUM, 0, "µm"); ok {
 			text += fmt.Sprintf(" Minimum linear diameter %s on slice %d.", mld, l.MLDSlice+1)
 		}

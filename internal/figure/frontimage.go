@@ -149,8 +149,8 @@ func radialValue(v *oct.Volume, values []float64, x, y float64) float64 {
 // that the lumen has; ok is false when there is none.
 func sectionStep(h *hole.Hole) (k int, ok bool) {
 	l := h.Lumen
-	if len(l.ContourUM) == 0 || !(l.HeightStepUM > 0) {
+	if len(l.ContourUM) == 0 || !(l.HeightStepUM > 0) || math.IsNaN(float64(h.MinSection.HeightUM)) {
 		return 0, false
 	}
-	return min(max(int(math.Round(h.MinSection.HeightUM/l.HeightStepUM)), 0), l.Heights-1), true
+	return min(max(int(math.Round(float64(h.MinSection.HeightUM)/l.HeightStepUM)), 0), l.Heights-1), true
 }

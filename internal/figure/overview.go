@@ -25,7 +25,7 @@ func drawOverview(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w greyWindow
 	below := sideWords(v.Laterality) + " · "
 	switch {
 	case l != nil && v.Slices > 1:
-		below += fmt.Sprintf("the hole is on slices %d to %d of %d", l.FirstSlice+1, l.LastSlice+1, v.Slices)
+		below += fmt.Sprintf("the lumen is on slices %d to %d of %d, open from base to lid on %d", l.FirstSlice+1, l.LastSlice+1, v.Slices, h.OpenSlices)
 	case l != nil:
 		below += "the hole on the one slice of this scan"
 	case h != nil:

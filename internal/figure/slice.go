@@ -158,7 +158,7 @@ func sliceContent(v *oct.Volume, h *hole.Hole, slice int) string {
 	case l == nil:
 		return judgementWords(h)
 	case slice < l.FirstSlice || slice > l.LastSlice:
-		return fmt.Sprintf("the hole is on slices %d to %d", l.FirstSlice+1, l.LastSlice+1)
+		return fmt.Sprintf("the lumen is on slices %d to %d", l.FirstSlice+1, l.LastSlice+1)
 	case slice == h.WidestSlice && v.Slices > 1:
 		return fmt.Sprintf("widest slice of the hole, which is on slices %d to %d", l.FirstSlice+1, l.LastSlice+1)
 	}

@@ -12,6 +12,7 @@ import (
 	"limitans/oct"
 	"limitans/oct/hole"
 	"limitans/oct/measure"
+	"limitans/oct/thickness"
 )
 
 // Text writes a result for people. Slices are counted from 1 here, as on
@@ -159,6 +160,7 @@ func (p *printer) classes(h *hole.Hole, c measure.LateralCorrection) {
 		return
 	}
 	p.section("Size class, " + what)
+	p.line("  The published limits rest on calipers set on the screen: class by the reading between visible edges.")
 	for _, class := range classes {
 		figure := map[string]string{"mld_visible_um": "minimum linear diameter between visible edges", "mld_um": "minimum linear diameter", "min_section.large_um": "largest diameter of the smallest section"}[class.Figure]
 		var others []string
@@ -178,17 +180,34 @@ func (p *printer) classes(h *hole.Hole, c measure.LateralCorrection) {
 func (p *printer) thickness(r *measure.Result) {
 	t := r.Thickness
 	p.section("Retinal thickness, " + t.Boundary)
-	p.figure("Centre point", t.CentrePointUM, "µm", 0, "")
-	for _, f := range t.Fields {
-		p.figure(strings.ToUpper(f.Name[:1])+f.Name[1:], f.ThicknessUM, "µm", 0, fmt.Sprintf("%.0f %% of the field seen", 100*f.CoveredShare))
+	if !anyThickness(t) {
+		p.line("  %s", strings.Join(wrap("Not measured: no field of the grid was seen well enough. Centre field: "+t.CentralUM.Basis+".", 96), "\n  "))
+	} else {
+		p.figure("Centre point", t.CentrePointUM, "µm", 0, "")
+		for _, f := range t.Fields {
+			p.figure(strings.ToUpper(f.Name[:1])+f.Name[1:], f.ThicknessUM, "µm", 0, fmt.Sprintf("%.0f %% of the field seen", 100*f.CoveredShare))
+		}
+		p.figure("Total volume", t.TotalVolumeMM3, "mm³", 2, "circle of 6 mm")
 	}
-	p.figure("Total volume", t.TotalVolumeMM3, "mm³", 2, "circle of 6 mm")
 	if len(t.Membrane) > 0 {
 		p.section("Signs of an epiretinal membrane (" + t.Membrane[0].Indicative + ")")
 		for _, s := range t.Membrane {
 			p.figure(s.Name, s.Value, s.Unit, 2, "")
 		}
 	}
+}
+
+// anyThickness reports whether any field of the grid has a figure.
+func anyThickness(t *thickness.Thickness) bool {
+	if t.CentrePointUM.Known() || t.TotalVolumeMM3.Known() {
+		return true
+	}
+	for _, f := range t.Fields {
+		if f.ThicknessUM.Known() {
+			return true
+		}
+	}
+	return false
 }
 
 func (p *printer) criteria(h *hole.Hole) {

@@ -1,6 +1,9 @@
 package hole
 
 import (
+	"encoding/json"
+	"math"
+
 	"limitans/estimate"
 )
 
@@ -26,7 +29,7 @@ type Hole struct {
 	// slice the narrowest gap parallel to the epithelium, of these the widest.
 	MLDUM       estimate.Estimate `json:"mld_um"`
 	WidestSlice int               `json:"widest_slice"` // −1 without a hole
-	MLDHeightUM float64           `json:"mld_above_epithelium_um,omitempty"`
+	MLDHeightUM PlaceUM           `json:"mld_above_epithelium_um"`
 	OpenSlices  int               `json:"open_slices"`
 	// EdgeCorrectionUM is how far behind its visible edge each wall was placed,
 	// because bright tissue blooms on a compressed display; a caliper set on
@@ -59,7 +62,19 @@ type MinSection struct {
 	SmallUM     estimate.Estimate `json:"small_um"`
 	LargeUM     estimate.Estimate `json:"large_um"`
 	MeridianDeg estimate.Estimate `json:"meridian_deg"`
-	HeightUM    float64           `json:"above_epithelium_um,omitempty"`
+	HeightUM    PlaceUM           `json:"above_epithelium_um"`
+}
+
+// PlaceUM says where, in µm above the epithelium, a figure was taken; NaN, null in
+// JSON, where there is no such place or no scale. It is no figure itself.
+type PlaceUM float64
+
+// MarshalJSON writes the number, or null.
+func (p PlaceUM) MarshalJSON() ([]byte, error) {
+	if math.IsNaN(float64(p)) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(p))
 }
 
 // SampleFigures are figures in samples, for scans whose scale is unknown.

@@ -156,14 +156,15 @@ func (m *measurement) rims(slice, from, to int) (left, right float64) {
 
 // describe turns the lumen into figures.
 func (m *measurement) describe() *Hole {
-	h := &Hole{WidestSlice: -1, Judgement: NoneFound}
+	nowhere := PlaceUM(math.NaN())
+	h := &Hole{WidestSlice: -1, Judgement: NoneFound, MLDHeightUM: nowhere, MinSection: MinSection{HeightUM: nowhere}}
 	if m.lumen == nil {
 		m.describeAbsence(h)
 		return h
 	}
 	h.Present, h.Judgement = true, FullThickness
 	h.WidestSlice, h.OpenSlices = m.best.slice, len(m.gaps)
-	h.MLDHeightUM = m.geometry.heightUM(m.best.height)
+	h.MLDHeightUM = PlaceUM(m.geometry.heightUM(m.best.height))
 	h.Seen = append(h.Seen, fmt.Sprintf("space as dark as vitreous reaches from the vitreous to the pigment epithelium on %d of %d slices", len(m.gaps), m.volume.Slices))
 	m.measureFigures(h)
 	h.Lumen = m.exportLumen(h)
@@ -192,7 +193,7 @@ func (m *measurement) describeAbsence(h *Hole) {
 	missing := estimate.Missing(string(h.Judgement))
 	h.MLDUM, h.VisibleMLDUM, h.BaseUM, h.OpeningUM, h.HeightUM = missing, missing, missing, missing, missing
 	h.HeightLeftUM, h.HeightRightUM, h.VolumeMM3 = missing, missing, missing
-	h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing}
+	h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing, HeightUM: PlaceUM(math.NaN())}
 }
 
 // smallestSection is the section of least area between floorUM and the lid. The

@@ -56,7 +56,7 @@ func TestDrawnHole(t *testing.T) {
 			if h.MinSection.MeridianDeg.Known() {
 				t.Errorf("a round section has the meridian %+v", h.MinSection.MeridianDeg)
 			}
-			if math.Abs(h.MLDHeightUM-waistHeight) > 60 {
+			if math.Abs(float64(h.MLDHeightUM)-waistHeight) > 60 {
 				t.Errorf("narrowest at %.0f µm, drawn at %g", h.MLDHeightUM, waistHeight)
 			}
 			checkHole(t, h)

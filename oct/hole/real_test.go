@@ -52,7 +52,7 @@ func TestHoleVolumeBands(t *testing.T) {
 	first, last := -1, -1
 	baseFirst, baseLast := -1, -1
 	l := h.Lumen
-	k := int(math.Round(h.MLDHeightUM / l.HeightStepUM))
+	k := int(math.Round(float64(h.MLDHeightUM) / l.HeightStepUM))
 	for page := range l.Slices {
 		if _, _, open := l.Wall(page, k); open {
 			if first < 0 {

@@ -131,10 +131,11 @@ func (m *measurement) respectScale(h *Hole) {
 	if !scale.Lateral.Known() {
 		missing := estimate.Missing("lateral " + why)
 		h.MLDUM, h.VisibleMLDUM, h.BaseUM, h.OpeningUM, h.VolumeMM3 = missing, missing, missing, missing, missing
-		h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing}
+		h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing, HeightUM: PlaceUM(math.NaN())}
 	}
 	if !scale.Depth.Known() {
 		missing := estimate.Missing("depth " + why)
+		h.MLDHeightUM, h.MinSection.HeightUM = PlaceUM(math.NaN()), PlaceUM(math.NaN())
 		h.HeightUM, h.HeightLeftUM, h.HeightRightUM, h.VolumeMM3 = missing, missing, missing, missing
 	}
 	h.SizeClass = ClassifyAll(h.VisibleMLDUM, h.MLDUM, h.MinSection.LargeUM)

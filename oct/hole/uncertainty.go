@@ -76,7 +76,7 @@ func (m *measurement) measureSection(h *Hole, e errorModel) {
 		s, ok := m.smallestSection()
 		if ok {
 			small, large, meridian := feret(s.contour, s.slices)
-			h.MinSection.HeightUM = m.geometry.heightUM(s.height)
+			h.MinSection.HeightUM = PlaceUM(m.geometry.heightUM(s.height))
 			h.MinSection.AreaMM2 = estimate.NormalPositive(s.areaUM2/1e6, e.area(s.areaUM2, m.mldUM)/1e6, e.basis("smallest section parallel to the epithelium"))
 			h.MinSection.SmallUM = estimate.NormalPositive(small, e.diameter(small), e.basis("smallest diameter of the smallest section"))
 			h.MinSection.LargeUM = estimate.NormalPositive(large, e.diameter(large), e.basis("largest diameter of the smallest section"))
@@ -87,7 +87,7 @@ func (m *measurement) measureSection(h *Hole, e errorModel) {
 		why = "not measured: fewer than three slices cross the hole at every height"
 	}
 	missing := estimate.Missing(why)
-	h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing}
+	h.MinSection = MinSection{AreaMM2: missing, SmallUM: missing, LargeUM: missing, MeridianDeg: missing, HeightUM: PlaceUM(math.NaN())}
 }
 
 // meridianEstimate is the direction of the smallest diameter. A round section

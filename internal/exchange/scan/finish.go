@@ -25,7 +25,7 @@ func finish(v *oct.Volume, p string, b *bundle, o Options) (*oct.Volume, error) 
 	noteUnusedBits(v)
 	for _, f := range oct.Inspect(v) {
 		if f.Kind == oct.FindingMirrored {
-			f.Text += "; it was left as it is, accept the flip to turn it"
+			f.Text += "; it was left as it is (--flip turns it)"
 		}
 		v.Notes = append(v.Notes, f.Text)
 	}

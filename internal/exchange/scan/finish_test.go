@@ -39,7 +39,7 @@ func TestAcceptFlip(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if notes := strings.Join(left.Notes, "\n"); !strings.Contains(notes, "looks upside down") || !strings.Contains(notes, "accept the flip") {
+	if notes := strings.Join(left.Notes, "\n"); !strings.Contains(notes, "looks upside down") || !strings.Contains(notes, "--flip") {
 		t.Errorf("notes %s", notes)
 	}
 	turned, err := Open(context.Background(), folder, Options{AcceptFlip: true})

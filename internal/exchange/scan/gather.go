@@ -2,6 +2,7 @@ package scan
 
 import (
 	"archive/zip"
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -46,10 +47,11 @@ func (e *entry) read(limit int64) ([]byte, error) {
 	defer r.Close()
 	// The announced size may lie, so it bounds the first piece only as far as
 	// real bytes have come.
-	data, err := io.ReadAll(io.LimitReader(r, limit+1))
-	if err != nil {
+	var buffer bytes.Buffer // doubles as it grows: twice the bytes in all
+	if _, err := buffer.ReadFrom(io.LimitReader(r, limit+1)); err != nil {
 		return nil, openFault(e.name, err)
 	}
+	data := buffer.Bytes()
 	if int64(len(data)) > limit {
 		return nil, tooManyBytes(e.name, limit)
 	}
