@@ -35,9 +35,16 @@
 // flooded from the vitreous through openings of at least 22 µm; where it comes
 // down to the epithelium lies the hole. Walls are placed, at every slice and
 // height, where brightness crosses the middle between the lumen and the tissue
-// behind the wall, then moved by the bloom that a logarithmic or root display
-// gives to bright tissue, and smoothed along their height. Everything is worked
-// in micrometres, with the tilt of the epithelium taken into account.
+// behind the wall: the visible edge, where a caliper on the screen is set. All
+// edges together show how the scan blurs and compresses a step; from that and
+// from the display share of package surface follows how far behind the visible
+// edge half of the tissue's signal lies, and the walls are moved there. A loose
+// fragment lying against a wall, parted from it by a cleft, is left out.
+// Everything is worked in micrometres, with the tilt of the epithelium taken into
+// account.
+//
+// The published size limits rest on readings between visible edges, so both
+// widths are given and classed.
 //
 // # Validity
 //

@@ -55,8 +55,8 @@ func describeAcquisition(v *oct.Volume, objects []*dicomObject, frames []*dicomF
 	}
 	name := dicomClass(class)
 	v.Acquisition.Format = "DICOM " + name
-	if strings.Contains(name, "Photography") || strings.Contains(name, "Secondary Capture") {
-		v.Notes = append(v.Notes, fmt.Sprintf("the file is a %s, not an Ophthalmic Tomography Image: that its frames are B-scans with depth down the rows is an assumption", name))
+	if name != "Ophthalmic Tomography Image" {
+		v.Notes = append(v.Notes, fmt.Sprintf("the DICOM object (%s) is not an Ophthalmic Tomography Image: that its frames are B-scans with depth down the rows is an assumption", name))
 	}
 	if v.Acquisition.Manufacturer, err = text(dicom.TagManufacturer); err != nil {
 		return err
