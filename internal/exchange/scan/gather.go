@@ -2,7 +2,6 @@ package scan
 
 import (
 	"archive/zip"
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -11,6 +10,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -45,13 +45,10 @@ func (e *entry) read(limit int64) ([]byte, error) {
 		return nil, openFault(e.name, err)
 	}
 	defer r.Close()
-	// The announced size may lie, so it bounds the first piece only as far as
-	// real bytes have come.
-	var buffer bytes.Buffer // doubles as it grows: twice the bytes in all
-	if _, err := buffer.ReadFrom(io.LimitReader(r, limit+1)); err != nil {
+	data, err := readPieces(io.LimitReader(r, limit+1), e.size)
+	if err != nil {
 		return nil, openFault(e.name, err)
 	}
-	data := buffer.Bytes()
 	if int64(len(data)) > limit {
 		return nil, tooManyBytes(e.name, limit)
 	}
@@ -225,4 +222,22 @@ func gatherZip(p string, size int64, limits Limits) (*bundle, error) {
 	}
 	b.close = file.Close
 	return b, nil
+}
+
+// readPieces reads to the end in pieces and joins them once: the announced size
+// may lie, and not much more than twice the real bytes are taken.
+func readPieces(r io.Reader, announced int64) ([]byte, error) {
+	pieceBytes := min(max(announced, 0)+1, 1<<20)
+	var pieces [][]byte
+	for {
+		piece := make([]byte, pieceBytes)
+		n, err := io.ReadFull(r, piece)
+		pieces = append(pieces, piece[:n])
+		switch {
+		case err == io.EOF || err == io.ErrUnexpectedEOF:
+			return slices.Concat(pieces...), nil
+		case err != nil:
+			return nil, err
+		}
+	}
 }
