@@ -11,6 +11,9 @@ import (
 // Drawn volumes, whose truth is known: no direction is wrong, and parts without
 // data are found where the drawing left them and nowhere else.
 func TestInspectDrawnVolumes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	rng := rand.New(rand.NewPCG(11, 12))
 	decided := 0
 	const draws = 4

@@ -33,6 +33,9 @@ func checkCut(t *testing.T, h *hole.Hole, waistIsCut bool) {
 // A hole cut by the first slice: figures that need what lies outside are missing
 // and say so; nothing is extrapolated.
 func TestDrawnCutAtTheEnd(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	base, waist := plain(), plain()
 	base.baseUM, base.yUM = 700, 200 // the base runs out beyond slice 0, the waist does not
 	waist.yUM = 420                  // the waist too

@@ -68,6 +68,9 @@ func TestDrawnHole(t *testing.T) {
 // what one reading may be off, and the direction of an oval is the same one,
 // though one set of slices turns around the hole and the other passes by it.
 func TestRadialAgreesWithRaster(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	raster := plain()
 	raster.waistUM, raster.baseUM, raster.ovality, raster.axisDeg = 320, 440, 1.3, 50
 	radial := raster
@@ -164,6 +167,9 @@ func TestVolumeByCounting(t *testing.T) {
 // their direction whatever the scan's direction. Later slices lie lower, angles
 // are counter-clockwise.
 func TestDrawnOval(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	for _, axisDeg := range []float64{0, 40, 90, 130} {
 		d := plain()
 		d.waistUM, d.baseUM, d.ovality, d.axisDeg = 320, 480, 1.3, axisDeg
@@ -187,6 +193,9 @@ func TestDrawnOval(t *testing.T) {
 // whatever the tilt. Without the factor 1/cos the reading at 12° would be 9 µm
 // low and heights 8 µm high, more than the difference allowed between tilts.
 func TestDrawnTilt(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	var flat *hole.Hole
 	for _, tilt := range []float64{0, 6, 12, -12} {
 		d := plain()
@@ -210,6 +219,9 @@ func TestDrawnTilt(t *testing.T) {
 // Loose fragments in the lumen count as lumen: the figures do not change by more
 // than a reading error.
 func TestDrawnFragments(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	clean := measured(t, plain().volume())
 	d := plain()
 	d.fragments = []box{{-30, 40, 60, 110, 12, 15}, {-120, -80, 200, 240, 13, 14}}
@@ -223,6 +235,9 @@ func TestDrawnFragments(t *testing.T) {
 
 // A closed cyst beside the hole, as dark as the lumen, does not belong to it.
 func TestDrawnCyst(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	clean := measured(t, plain().volume())
 	d := plain()
 	d.cysts = []box{{290, 420, 120, 260, 9, 19}, {-490, -430, 80, 200, 7, 22}}
@@ -244,6 +259,9 @@ func TestDrawnCyst(t *testing.T) {
 // What is no full-thickness hole: nothing is called one, no figure is given, and
 // what was seen is said.
 func TestDrawnNoHole(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	whole, roofed, lamellar, cysts := plain(), plain(), plain(), plain()
 	whole.waistUM = 0
 	roofed.roofUM = 60
@@ -294,6 +312,9 @@ func TestDrawnSingleSlice(t *testing.T) {
 // Without a lateral scale no lateral micrometres are given, only samples; depth
 // is given still. The same for depth.
 func TestDrawnUnknownScale(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	d := plain()
 	d.slices = 25
 	for name, spoil := range map[string]func(s *oct.Scale){

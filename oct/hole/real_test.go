@@ -104,6 +104,9 @@ func TestHoleVolumeRim(t *testing.T) {
 // another seed the diameter moves by less than 15 µm (accuracy goal of
 // oct-methods, section 2: two runs with different noise seeds within 15 µm).
 func TestHoleVolumeWithMoreNoise(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	var first estimate.Estimate
 	for seed := range uint32(3) {
 		v := loadHole(t)
@@ -168,6 +171,9 @@ func TestNoHoleInControls(t *testing.T) {
 // is cut: with pages 15 to 40 the figures stay, with pages 26 to 40 those of the
 // base are missing because the first page crosses the lumen.
 func TestHoleVolumeCutDown(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measured in full in the run without the race detector")
+	}
 	whole := loadHole(t)
 	h := measured(t, whole)
 	part := func(from, to int) *oct.Volume {
