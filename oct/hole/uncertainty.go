@@ -114,7 +114,7 @@ type errorModel struct {
 
 // Fitted terms of the error model.
 const (
-	wallFloorUM = 3.1   // one wall: bloom, sampling, roughness
+	wallFloorUM = 3.5   // one wall: bloom, sampling, roughness
 	wallNoiseUM = 22.0  // one wall, per unit of relative noise left after smoothing
 	wallSpacing = 0.045 // one wall, per µm of slice distance
 	// depthFloorUM: a height lies between two lines that two people draw with a
@@ -133,7 +133,9 @@ const (
 	roundMeridianSD = 35.0
 	// fewSlicesShare: with one or two slices the widest place is a guess.
 	fewSlicesShare = 0.12
-	betweenFactor  = 0.2 // of slice distance² / diameter, see between
+	// volumeShare: what is missed under a closed roof, as a share of the volume.
+	volumeShare   = 0.06
+	betweenFactor = 0.2 // of slice distance² / diameter, see between
 )
 
 func (m *measurement) errorModel() errorModel {
@@ -185,5 +187,5 @@ func (e errorModel) area(um2, mldUM float64) float64 {
 }
 
 func (e errorModel) volume(mm3, mldUM float64) float64 {
-	return mm3 * math.Hypot(2*math.Sqrt2*e.wallUM/math.Max(mldUM, 1), 0.03)
+	return mm3 * math.Hypot(2*math.Sqrt2*e.wallUM/math.Max(mldUM, 1), volumeShare)
 }
