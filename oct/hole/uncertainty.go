@@ -103,8 +103,8 @@ func meridianEstimate(deg, small, large float64, e errorModel) estimate.Estimate
 
 // errorModel gives the standard deviation of every figure. Its terms are those
 // of one wall (noise left after smoothing and the unknown bloom of the display)
-// and of the distance between slices; their sizes were fitted on phantoms other
-// than those the accuracy is proved on (see package proof).
+// and of the distance between slices; their sizes were fitted on phantoms, see
+// package proof for which and for what that leaves open.
 type errorModel struct {
 	wallUM    float64 // one lateral wall
 	depthUM   float64 // a height
