@@ -41,6 +41,9 @@ func (c measureCommand) Run(out *console) error {
 			return &fault.Error{Code: fault.Invalid, Where: "--figures", What: "names no folder"}
 		}
 	}
+	if err := figure.CheckFolder(figures); err != nil {
+		return undone{err}
+	}
 	result, err := measureScan(out, c.scanFlags)
 	if err != nil {
 		return err

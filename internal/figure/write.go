@@ -90,13 +90,21 @@ func WriteAll(ctx context.Context, folder string, s Subject, progress func(done,
 	return names, nil
 }
 
+// CheckFolder returns a fault when a file stands where the folder should be,
+// so that a caller learns it before the long work and not after.
+func CheckFolder(folder string) error {
+	if info, err := os.Stat(folder); err == nil && !info.IsDir() {
+		return &fault.Error{Code: fault.Invalid, Where: folder, What: "this is a file", Expected: "a folder for the figures"}
+	}
+	return nil
+}
+
 // makeFolder makes the folder and reports whether it was not there before.
 func makeFolder(folder string) (made bool, err error) {
-	info, err := os.Stat(folder)
-	if err == nil && !info.IsDir() {
-		return false, &fault.Error{Code: fault.Invalid, Where: folder, What: "this is a file", Expected: "a folder for the figures"}
+	if err := CheckFolder(folder); err != nil {
+		return false, err
 	}
-	if err == nil {
+	if _, err := os.Stat(folder); err == nil {
 		return false, nil
 	}
 	if err := os.MkdirAll(folder, 0o755); err != nil {
