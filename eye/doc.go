@@ -1,7 +1,26 @@
-// Package eye describes one eye: which side it is and how lengths on its retina
-// relate to what an instrument displays.
+// Package eye describes one eye: which side it is, how large its cavity is,
+// where things lie in it, and how lengths on its retina relate to angles and to
+// what an instrument displays.
 //
-// # Lateral scale of a retinal image
+// # Cavity
+//
+// [CavityVolumeML] gives the volume of the emptied vitreous cavity from axial
+// length by the cubic measured as infused fluid (de Santana et al., 144 eyes of
+// 20 to 32 mm, abstract), with a band of ± 22 %; [CavityAlternatives] gives the
+// other published rules beside it. They disagree by up to 18 %.
+//
+// # Shape
+//
+// Cavity and retina are spheres ([Sphere]), fluid levels are flat, so a bubble
+// is a [Cap]. That overstates how much wall a small bubble or oil touches, and
+// a phakic eye lacks the part of the sphere in front of the lens.
+//
+// # Frame
+//
+// [Direction] is a unit vector in a frame along the line of sight, drawn there;
+// it is the same for both eyes, and the side decides only where nasal is.
+//
+// # Lateral scale
 //
 // A scanner knows angles, not micrometres. It turns an angle into a length on
 // the retina with one assumed eye; in an eye of another axial length the same
@@ -18,9 +37,18 @@
 //
 // Depth is not corrected: the axial scale of an OCT image does not depend on
 // eye length (Salmon et al., Invest Ophthalmol Vis Sci 2018;59:3037, doi
-// 10.1167/iovs.17-23549, abstract).
+// 10.1167/iovs.17-23549, abstract). Away from the fovea [RetinalLengthMM] goes
+// over to a wide-field polynomial.
 //
 // Range of validity: 20 to 32 mm. Above 29 mm an individual eye model may
 // differ by up to 7.5 % (abstract, as quoted in the reference). In eyes that
 // are pseudophakic, aphakic or filled with gas the factor is approximate.
+//
+// # Reach
+//
+// [Entry] places a sclerotomy and its distance from the posterior pole in a
+// model eye (derived). How far behind the limbus one enters is not this
+// package's to say.
+//
+// Every number of the model with its source: [Constants].
 package eye
