@@ -1,0 +1,21 @@
+package store
+
+import "context"
+
+// OpenAt opens a record with the tables of an older version.
+func OpenAt(ctx context.Context, o Options, version int64) (*Store, error) {
+	s, err := connect(o)
+	if err != nil {
+		return nil, err
+	}
+	return s, s.migrate(ctx, version)
+}
+
+// HistoryHash is historyHash.
+func HistoryHash(previous string, e Entry) string { return historyHash(previous, e) }
+
+// Canonical is canonical.
+func Canonical(v any) (string, error) { return canonical(v) }
+
+// QueryTexts are the embedded queries by name.
+var QueryTexts = queries

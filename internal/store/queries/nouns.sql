@@ -1,0 +1,26 @@
+-- Single nouns, contests and what belongs to a noun.
+
+-- name: owner of eye
+select patient_id from eye where id = ?
+
+-- name: next person number
+select coalesce(max(number), 0) + 1 from person
+
+-- name: forget file references
+delete from file_reference where kind = ? and entity = ?
+
+-- name: text of version
+select after from history where kind = ? and entity = ? and version = ?
+
+-- name: add contest
+insert into contest (id, version, open, kind, entity, body) values (?, ?, ?, ?, ?, ?)
+
+-- name: one contest
+select body from contest where id = ?
+
+-- name: decide contest
+update contest set version = ?, open = 0, body = ? where id = ?
+
+-- An empty identifier asks for the contests of all nouns.
+-- name: open contests
+select body from contest where open = 1 and (cast(? as text) = '' or (kind = ? and entity = ?)) order by id

@@ -1,0 +1,109 @@
+package store
+
+import (
+	"context"
+	"sort"
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
+
+	"limitans/internal/record"
+)
+
+// fold brings a text to the form in which it is searched: compatibility forms
+// taken apart, accents left out, case folded (Unicode NFKD, general category
+// Mn, full case folding), so that STRASSE finds Straße and Ozturk Öztürk.
+func fold(text string) string {
+	folded := cases.Fold().String(norm.NFKD.String(text))
+	return strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return r
+	}, norm.NFKD.String(folded))
+}
+
+// words cuts a folded text at white space and punctuation. The characters that
+// stand inside numbers and names ("12-345", "O'Neill") cut too: each part is
+// found, and a search for the whole is a search for all its parts.
+func words(text string) []string {
+	return strings.FieldsFunc(fold(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+}
+
+// suffix is one end of a word.
+type suffix struct {
+	inside bool // not the whole word
+	text   string
+}
+
+// suffixesOf lists the ends of all words by which a person is found: names,
+// unit number, identifiers. Each one stands once; the order is fixed.
+func suffixesOf(p *record.Person) []suffix {
+	texts := []string{p.UnitNumber}
+	for _, n := range p.Names {
+		texts = append(texts, n.Text, n.Family, n.Given)
+	}
+	for _, i := range p.Identifiers {
+		texts = append(texts, i.Value)
+	}
+	seen := map[suffix]bool{}
+	for _, text := range texts {
+		for _, word := range words(text) {
+			for at := range word {
+				seen[suffix{at > 0, word[at:]}] = true
+			}
+		}
+	}
+	all := make([]suffix, 0, len(seen))
+	for s := range seen {
+		all = append(all, s)
+	}
+	sort.Slice(all, func(i, j int) bool {
+		if all[i].inside != all[j].inside {
+			return all[j].inside
+		}
+		return all[i].text < all[j].text
+	})
+	return all
+}
+
+// deriveSearch writes the ends of a person's words anew. A struck-out person is
+// not found.
+func (tx *Tx) deriveSearch(ctx context.Context, p *record.Person, struck bool) error {
+	var number int64
+	if err := tx.queryRow(ctx, queries["person number"], string(p.ID)).Scan(&number); err != nil {
+		return err
+	}
+	if _, err := tx.exec(ctx, queries["forget suffixes"], number); err != nil {
+		return err
+	}
+	if struck {
+		return nil
+	}
+	all := suffixesOf(p)
+	const rowsAtOnce = 64 // parameters of one statement stay far below both engines' limits
+	for len(all) > 0 {
+		n := min(len(all), rowsAtOnce)
+		args := make([]any, 0, 3*n)
+		for _, s := range all[:n] {
+			args = append(args, flag(s.inside), s.text, number)
+		}
+		query := queries["add suffixes"] + strings.TrimSuffix(strings.Repeat("(?, ?, ?), ", n), ", ")
+		if _, err := tx.exec(ctx, query, args...); err != nil {
+			return err
+		}
+		all = all[n:]
+	}
+	return nil
+}
+
+// after is the least text that comes after every text which begins with prefix,
+// in the order of bytes: its last byte that is not 0xff, one up. UTF-8 has no
+// byte 0xff, so there is one.
+func after(prefix string) string {
+	b := []byte(prefix)
+	b[len(b)-1]++
+	return string(b)
+}
