@@ -84,6 +84,9 @@ func TestClosedForms(t *testing.T) {
 // TestMaskAndSurfacesAgreeWithTheFigures: the samples of the lumen, a second
 // route, fill its volume; columns without retina span the narrowest gap.
 func TestMaskAndSurfacesAgreeWithTheFigures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans: left to the run without the race detector")
+	}
 	for _, tilt := range [][2]float64{{0, 0}, {9, 0}, {0, -8}, {-7, 6}} {
 		p := plain()
 		p.TiltLateralDeg, p.TiltSliceDeg, p.CurvatureRadiusMM = tilt[0], tilt[1], 20
@@ -155,6 +158,9 @@ func TestMLDUnderTiltAcrossSlices(t *testing.T) {
 // TestDrawnHoles: every hole is crossed, lies in the field and is as large as
 // it was asked to be.
 func TestDrawnHoles(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans: left to the run without the race detector")
+	}
 	rng := rand.New(rand.NewPCG(1, 2))
 	kinds := map[Kind][2]float64{Small: {80, 250}, Medium: {250, 400}, Large: {400, 1300}, Coarse: {80, 1300}, "": {80, 1300}}
 	for kind, span := range kinds {

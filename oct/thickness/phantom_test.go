@@ -23,6 +23,9 @@ func syntheticEye(seed uint64) phantom.Parameters {
 // On eyes whose surfaces are known, figures from the traced surfaces lie within
 // their own intervals round the figures from the true ones.
 func TestIntervalsHoldTheTruthOfSyntheticEyes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans: left to the run without the race detector")
+	}
 	held, figures := 0, 0
 	worst, sum := 0.0, 0.0
 	for seed := range uint64(3) { // two displays; the last with a membrane

@@ -128,6 +128,9 @@ func TestFieldsMoveWithTheirCentre(t *testing.T) {
 
 // Turning a radial scan by a quarter turns the fields of each ring by one.
 func TestFieldsTurnWithTheScan(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans: left to the run without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		f := drawnRelief(t)
 		slices := 4 * rapid.IntRange(2, 6).Draw(t, "quarters")
