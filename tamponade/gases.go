@@ -137,10 +137,13 @@ type gasRow struct {
 	tissueSource          string
 }
 
-// gasTable holds the numbers once. The oxygen tension is the middle between
-// mixed venous blood, 40 mmHg (textbook, from memory), and the vitreous of
-// people during surgery, 16 to 20 mmHg (Sakaue et al., Jpn J Ophthalmol
-// 1989;33:199-203, abstract).
+// gasTable holds the numbers once. The oxygen tension lies between the
+// vitreous of people during surgery, 16 to 20 mmHg (Sakaue et al., Jpn J
+// Ophthalmol 1989;33:199-203, abstract), and mixed venous blood, 40 mmHg
+// (textbook, from memory). The half-lives say nothing about it; it was set so
+// that the shares which a published model calls right for a full eye come out
+// (Williamson et al., Retina 2018;38 Suppl 1:S60, doi
+// 10.1097/iae.0000000000001963, abstract).
 var gasTable = [gasCount]gasRow{
 	Nitrogen: {
 		"nitrogen", "N2", 28.0134, 6.4e-6, nan, nan, 1600, henryCompilation, henryDOI, Memory, 2.6,
@@ -148,7 +151,7 @@ var gasTable = [gasCount]gasRow{
 	},
 	Oxygen: {
 		"oxygen", "O2", 31.998, 1.3e-5, nan, nan, 1500, henryCompilation, henryDOI, Memory, 2.8,
-		30, 16, 40, Judgement, "middle of 16 to 20 mmHg in the vitreous (Sakaue et al., Jpn J Ophthalmol 1989;33:199-203, abstract) and 40 mmHg in mixed venous blood (from memory)",
+		35, 16, 40, Fitted, "to the shares for a full eye of Williamson et al., Retina 2018;38 Suppl 1:S60 (abstract), between 16 to 20 mmHg in the vitreous (Sakaue et al., Jpn J Ophthalmol 1989;33:199, abstract) and 40 mmHg in mixed venous blood (from memory)",
 	},
 	CarbonDioxide: {
 		"carbon dioxide", "CO2", 44.0095, 3.3e-4, nan, nan, 2400, henryCompilation, henryDOI, Memory, 2.5,

@@ -37,6 +37,9 @@ type Options struct {
 	InitialStep float64
 	// MaxStep bounds every step, 0 for the whole interval.
 	MaxStep float64
+	// AllowStiff carries on, up to MaxSteps, where stability and no longer
+	// accuracy rules the steps. For problems that are known to be stiff but short.
+	AllowStiff bool
 	// MaxSteps bounds the number of tried steps, 0 for 100,000.
 	MaxSteps int
 	Events   []Event
@@ -208,7 +211,7 @@ func (w *walker) step() error {
 			w.done.Rejected++
 			continue
 		}
-		if w.isStiff() {
+		if !w.o.AllowStiff && w.isStiff() {
 			return w.failed("the equations are too stiff for an explicit method")
 		}
 		h := w.h / factor

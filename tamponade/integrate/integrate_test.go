@@ -241,6 +241,12 @@ func TestStiffIsRefused(t *testing.T) {
 	if fault.CodeOf(err) != fault.NotMeasurable || work.Accepted > 5000 {
 		t.Errorf("%v after %+v", err, work)
 	}
+	o.AllowStiff = true
+	last := 0.0
+	if _, err := integrate.Walk(fast(3000), 0, 10, []float64{0}, o, func(s *integrate.Step) bool { last = s.Y[0]; return true }); err != nil || math.Abs(last-math.Cos(10)) > 1e-3 {
+		t.Errorf("allowed: %v, end %g, the solution follows the cosine, %g", err, last, math.Cos(10))
+	}
+	o.AllowStiff = false
 	if _, err := integrate.Walk(fast(50), 0, 2, []float64{0}, o, func(*integrate.Step) bool { return true }); err != nil {
 		t.Error(err)
 	}
