@@ -27,6 +27,22 @@ const (
 	C3F8 Gas = "C3F8"
 )
 
+// Dye names a dye or marker by its substance, whatever the label calls it.
+type Dye string
+
+// The dyes of the trade.
+const (
+	BrilliantBlueG           Dye = "brilliant_blue_g"
+	TrypanBlue               Dye = "trypan_blue"
+	IndocyanineGreen         Dye = "indocyanine_green"
+	InfracyanineGreen        Dye = "infracyanine_green"
+	BromophenolBlue          Dye = "bromophenol_blue"
+	Triamcinolone            Dye = "triamcinolone_acetonide"
+	BrilliantBlueTrypan      Dye = "brilliant_blue_and_trypan_blue"
+	BrilliantBlueBromophenol Dye = "brilliant_blue_and_bromophenol_blue"
+	OtherDye                 Dye = "other"
+)
+
 // Batch is one lot of an agent as the unit holds it, so that everybody who got
 // it can be found.
 type Batch struct {
@@ -70,6 +86,7 @@ type AgentUse struct {
 	Gas    Gas         `json:"gas,omitempty"`
 	// GasText is the gas as it was written.
 	GasText FreeText `json:"gas_text,omitempty"`
+	Dye     Dye      `json:"dye,omitempty"`
 	Product string   `json:"product,omitempty"` // as on the label
 	BatchID ID       `json:"batch_id,omitempty"`
 	Lot     string   `json:"lot,omitempty"` // as read from the label

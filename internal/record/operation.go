@@ -196,10 +196,10 @@ type Membrane string
 
 // The membranes.
 const (
-	MembraneILM      Membrane = "inner_limiting_membrane"
-	MembraneERM      Membrane = "epiretinal_membrane"
-	MembraneHyaloid  Membrane = "posterior_hyaloid"
-	MembraneSubretin Membrane = "subretinal_membrane"
+	MembraneILM        Membrane = "inner_limiting_membrane"
+	MembraneERM        Membrane = "epiretinal_membrane"
+	MembraneHyaloid    Membrane = "posterior_hyaloid"
+	MembraneSubretinal Membrane = "subretinal_membrane"
 )
 
 // PeelState says what became of a membrane.

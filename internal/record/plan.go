@@ -31,6 +31,7 @@ type Plan struct {
 	Anaesthesia   Anaesthesia    `json:"anaesthesia,omitempty"`
 	GaugeG        int            `json:"gauge_g,omitempty"`
 	WithLens      Answer         `json:"with_lens_surgery,omitempty"`
+	Dye           Dye            `json:"dye,omitempty"`
 	Stain         string         `json:"stain,omitempty"` // as named on the label
 	Tamponade     Tamponade      `json:"tamponade,omitzero"`
 	MediumPlanned Medium         `json:"medium_planned,omitempty"`

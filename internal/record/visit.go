@@ -29,8 +29,8 @@ type Visit struct {
 	// Missing says of values that are not there why.
 	Missing []MissingValue `json:"missing,omitempty"`
 	// DueBy is the day by which the eye must be seen again; zero when nothing was agreed.
-	DueBy Date   `json:"due_by,omitzero"`
-	DueTo DueFor `json:"due_for,omitempty"`
+	DueBy  Date   `json:"due_by,omitzero"`
+	DueFor DueFor `json:"due_for,omitempty"`
 	// Signed, Overrides and Note as everywhere.
 	Signed    *Signature `json:"signed,omitempty"`
 	Overrides []Override `json:"overrides,omitempty"`
