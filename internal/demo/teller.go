@@ -189,7 +189,7 @@ func (t *teller) visit(s seen) {
 	v.NoComplications = len(v.Complications) == 0
 	if s.dueInDays > 0 {
 		v.DueBy, _ = t.day.AddDays(s.dueInDays)
-		v.DueTo = s.dueFor
+		v.DueFor = s.dueFor
 	}
 	v.Signed = t.sign(clinicNurse)
 	t.write(clinicNurse, v)
