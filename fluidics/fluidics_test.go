@@ -106,7 +106,7 @@ func TestFrictionRatioWorkedExample10(t *testing.T) {
 
 // Worked examples 11 and 12: 5 mL of oil through 0.45 mm over 4 mm at 6 bar,
 // 32.1 s (0.2) and 160.6 s (0.5), exact by Poiseuille; the kinetic term that
-// the package keeps adds less than a thousandth.
+// the package keeps adds a thousandth.
 func TestOilWorkedExamples11And12(t *testing.T) {
 	six := must[fluidics.Pressure](t)(fluidics.Bar(6))
 	seconds := func(centistokes float64) float64 {

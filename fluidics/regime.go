@@ -49,7 +49,7 @@ func (r Regime) String() string {
 	case r.Developed:
 		return "laminar and developed: friction with a kinetic loss"
 	}
-	return "laminar, but it does not develop within the cannula: the kinetic loss counts as much as friction"
+	return "laminar, but it does not develop within the cannula: the kinetic loss counts beside friction"
 }
 
 // HydraulicBoreMM returns the bore, in millimetres, of the straight tube of

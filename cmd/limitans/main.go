@@ -41,6 +41,7 @@ type verbs struct {
 	Demo    demoCommand    `cmd:"" help:"Make a synthetic eye with a hole, measure it and write the figures."`
 	Phantom phantomCommand `cmd:"" help:"Write a synthetic scan with exactly known truth."`
 	Proof   proofCommand   `cmd:"" help:"Measure synthetic eyes with known truth and print the errors."`
+	Flow    flowCommand    `cmd:"" help:"Flow through small gauges: infusion, silicone oil, heavy liquid under the retina."`
 	Acuity  acuityCommand  `cmd:"" help:"Read visual acuity as people write it."`
 	Version versionCommand `cmd:"" help:"Print the version and the standing cautions."`
 }
@@ -107,7 +108,7 @@ func wrongUse(err error) string {
 	text, see := err.Error(), "limitans"
 	var parsing *kong.ParseError
 	if errors.As(err, &parsing) && parsing.Context != nil && parsing.Context.Selected() != nil {
-		see += " " + parsing.Context.Selected().Name
+		see = parsing.Context.Selected().FullPath()
 	}
 	if missing, is := strings.CutPrefix(text, `expected "<`); is {
 		text = "<" + strings.TrimSuffix(missing, `"`) + " is missing"
