@@ -166,7 +166,7 @@ func inventBatches(seed uint64, today record.Date) ([]*record.Batch, error) {
 			if err != nil {
 				return nil, err
 			}
-			expiry := record.Date{Year: made.Year + 3, Month: made.Month}
+			expiry := record.Date{Year: made.Year + shelfYears, Month: made.Month}
 			out = append(out, &record.Batch{
 				Base: record.Base{ID: id}, Class: g.class, Product: g.product, Maker: "Nowhere Ophthalmics (invented)",
 				Lot: fmt.Sprintf("%s%02d%02d-%d", g.prefix, made.Year%100, made.Month, quarter), Expiry: expiry,
@@ -179,6 +179,9 @@ func inventBatches(seed uint64, today record.Date) ([]*record.Batch, error) {
 const (
 	quarterDays   = 91
 	batchQuarters = 20
+	// shelfYears is longer than the batches go back, so that none is past its
+	// date when the clinic is entered.
+	shelfYears = 6
 )
 
 // batch finds the newest batch made on or before a day.

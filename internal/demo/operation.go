@@ -79,6 +79,12 @@ func (t *teller) operate(s surgery) {
 	if s.retinotomy > 0 {
 		o.RetinotomyDegrees = &s.retinotomy
 	}
+	start, end := math.Round(t.quiet()), math.Round(t.between(12, 20))
+	o.StartPressure = &record.Pressure{MmHg: &start, Method: record.PressureApplanation, NoDrops: true}
+	o.EndPressure = &record.Pressure{MmHg: &end, Method: record.PressureFinger, NoDrops: true}
+	if s.tamponade == record.MediumOil {
+		o.TrappedAirLookedFor = record.Yes
+	}
 	o.Agents = t.agents(s)
 	t.steps(o, s, gauge)
 	for _, code := range s.events {
