@@ -41,6 +41,7 @@ func Constants() []Constant {
 		jonas  = "Jonas et al., PLoS ONE 2015;10:e0138701, doi 10.1371/journal.pone.0138701"
 		nagra  = "Nagra et al., J Anat 2017;231:319-324, doi 10.1111/joa.12641: 73 eyes of 24.51 mm"
 		schema = "schematic eye"
+		watson = "Watson, J Vis 2014;14(7):15, from Drasdo and Fowler"
 	)
 	return []Constant{
 		{"axial length, adults of 50 years and more", 23.2, 18.96, 28.87, "mm", "range of 3,052", "Jonas et al., PLoS ONE 2015, doi 10.1371/journal.pone.0141771", "abstract"},
@@ -49,6 +50,14 @@ func Constants() []Constant {
 		{"principal point behind the cornea in the lateral scale", principalPointOffsetMM, none, none, "mm", "", "Bennett et al. 1994", "from memory"},
 		{"lateral scale of the central retina per millimetre of shortened axial length", bennettMMPerDegree, none, none, "1/degree", "", "Bennett et al. 1994; form endorsed by Garway-Heath et al. 1998, doi 10.1136/bjo.82.6.643", "from memory"},
 		{"axial length for which a displayed lateral length is true", ReferenceAxialLengthMM, 23.95, 24.46, "mm", "two device classes", "Parthasarathy and Bhende 2015, doi 10.4103/0301-4738.159877", "full text (opening)"},
+		{"lateral factor, error to 29 mm", lateralRelativeSD, 0.006, lateralRelativeSD, "share", "standard deviations by method", "Garway-Heath et al. 1998, doi 10.1136/bjo.82.6.643", "abstract"},
+		{"lateral factor, error above 29 mm", longEyeShare, none, none, "share", "", "worst difference from an individual eye model in 34 eyes, taken as a 95 % bound", "abstract"},
+		{"wide-field length, linear term", wideFieldLinear, none, none, "mm/degree", "", watson, "from memory"},
+		{"wide-field length, quadratic term", wideFieldQuadratic, none, none, "mm/degree²", "", watson, "from memory"},
+		{"wide-field length, cubic term", wideFieldCubic, none, none, "mm/degree³", "", watson, "from memory"},
+		{"horizontal diameter of the eye at the equator, at 23.5 mm", 23.2, none, none, "mm", "", schema, "from memory"},
+		{"horizontal diameter, growth with axial length", 0.29, 0.29, 0.55, "mm/mm", "adults to children", "Atchison et al., IOVS 2004;45:3380", "derived"},
+		{"vertical diameter, growth with axial length", 0.54, none, none, "mm/mm", "", "Atchison et al., IOVS 2004;45:3380", "derived"},
 		{"vitreous chamber depth", 15.38, 14.24, 16.52, "mm", sd, "Takkar et al., Indian J Ophthalmol 2019;67:1645, doi 10.4103/ijo.IJO_56_19", "abstract"},
 		{"radius of the retinal sphere at 24 mm", RetinalRadiusMM, 11.5, 12.8, "mm", "other models", schema, "from memory"},
 		{"retinal area", 1363, 1203, 1523, "mm²", sd, nagra, "abstract"},

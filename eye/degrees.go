@@ -124,7 +124,15 @@ func schematicLengthMM(deg float64) float64 {
 	return (1-weight)*paraxial + weight*wideFieldLengthMM(deg)
 }
 
+// Coefficients of the wide-field polynomial of the 24 mm eye, in mm per degree
+// and its powers (Watson 2014, from memory).
+const (
+	wideFieldLinear    = 0.268
+	wideFieldQuadratic = 0.0003427
+	wideFieldCubic     = -8.3309e-6
+)
+
 // wideFieldLengthMM is the polynomial of the 24 mm eye.
 func wideFieldLengthMM(deg float64) float64 {
-	return deg * (0.268 + deg*(0.0003427-8.3309e-6*deg))
+	return deg * (wideFieldLinear + deg*(wideFieldQuadratic+deg*wideFieldCubic))
 }

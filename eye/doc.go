@@ -47,8 +47,8 @@
 // # Reach
 //
 // [Entry] places a sclerotomy and its distance from the posterior pole in a
-// model eye (derived). How far behind the limbus one enters is not this
-// package's to say.
+// model eye (derived); [SclerotomyMM] has the published distances behind the
+// limbus and refuses where there is none.
 //
 // Every number of the model with its source: [Constants].
 package eye

@@ -34,7 +34,7 @@ const (
 	// Above longEyeMM the published worst difference from an individual eye
 	// model, 7.5 % (abstract), is taken as a 95 % bound.
 	lateralRelativeSD     = 0.012
-	lateralRelativeSDLong = 0.075 / estimate.Z95
+	lateralRelativeSDLong = longEyeShare / estimate.Z95
 	longEyeMM             = 29.0
 )
 

@@ -44,8 +44,8 @@ var infusionCannulas = []cannula{
 // oilCannulas are straight tubes of 4 mm. That of 23G gives the published times
 // of 9 mL (Haider et al. 2014, abstract, with the pressure read as psi); its
 // ends give the ends of the times of 5000 oil. No bench table of 25G and 27G was
-// found: those stand in proportion to the infusion lines, with the nominal
-// regular tube of the gauge, or near it, as the lower end.
+// found: those stand in proportion to the infusion lines, between the nominal
+// regular tube of the gauge and the widest infusion bores' proportion.
 var oilCannulas = []cannula{
 	{23, 0.45, 0.42, 0.53, "bore derived from published times of 9 mL (Haider et al. 2014, abstract; printed mmHg read as psi)"},
 	{25, 0.375, 0.26, 0.48, "bore estimated from the 23G line; no bench table was found"},
