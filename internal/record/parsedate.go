@@ -109,6 +109,10 @@ func ParseDate(text string, opt DateOptions) (ParsedDate, error) {
 	if opt.Today.Year < FirstYear || opt.Today.Relative || opt.Today.Check() != nil {
 		return ParsedDate{}, &fault.Error{Code: fault.Invalid, Where: "today", What: "not told", Expected: "today's date, to know which years can be"}
 	}
+	if opt.Order < OrderUndecided || opt.Order > MonthFirst || opt.Serial < SerialUndecided || opt.Serial > Serial1904 ||
+		opt.Calendar < CalendarUndecided || opt.Calendar > CalendarOther {
+		return ParsedDate{}, &fault.Error{Code: fault.Invalid, Where: "date options", What: "an order, day number system or calendar that is not known"}
+	}
 	p := dateParser{raw: text, opt: opt}
 	out := p.parse()
 	out.Date.Raw = text
@@ -243,7 +247,7 @@ func (p *dateParser) digits(s string) ParsedDate {
 		return p.serial(n)
 	case 4:
 		out := p.one(n, absent, absent)
-		if out.Kind == DatePartly && p.opt.Serial == SerialUndecided {
+		if p.opt.Serial == SerialUndecided { // day numbers of four digits lie before 1928
 			return out
 		}
 		return merge("a year, or the day number of a spreadsheet?", out, p.serial(n))
