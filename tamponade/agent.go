@@ -142,6 +142,9 @@ func (s Span) String() string {
 // for all gases, so that two gases' numbers come from one hand.
 const sourceCollege = "Royal College of Ophthalmologists safety alert, 18 December 2018 (web page read in full)"
 
+// sourceStay is behind the planned and the longest stay.
+const sourceStay = sourceCollege + "; longest stay: Int J Retina Vitreous 2024, doi 10.1186/s40942-024-00530-y, and patient texts (secondary)"
+
 // AgentFacts is what is published about one agent.
 type AgentFacts struct {
 	Agent Agent `json:"agent"`

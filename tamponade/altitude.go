@@ -117,6 +117,9 @@ func (j Journey) HighestM() float64 {
 // Climb is the way from where the patient has been living to one height in
 // minutes, and a stay there; 0 minutes is the fastest that can be.
 func Climb(livingM, toM, minutes, stayMinutes float64) Journey {
+	if stayMinutes == 0 {
+		return Journey{{0, livingM}, {minutes, toM}}
+	}
 	return Journey{{0, livingM}, {minutes, toM}, {minutes + stayMinutes, toM}}
 }
 

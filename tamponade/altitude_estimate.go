@@ -160,7 +160,7 @@ func (t Travel) reasons(e TravelEstimate) []Warning {
 		if !math.IsNaN(t.DaysSinceSurgery) {
 			text += fmt.Sprintf(" %g days have passed.", t.DaysSinceSurgery)
 		}
-		add("calendar", text+" Days never prove an empty eye.", facts.Source)
+		add("calendar", text+" Days never prove an empty eye.", sourceStay)
 	}
 	if climb := t.Journey.HighestM() - t.Journey[0].HeightM; climb > 0 {
 		add("climb", fmt.Sprintf("The journey climbs %.0f m above where the patient has been living; free gas would become %.2f times as large. A way home that cannot be put off: tell the surgeon first, climb slowly with stops, turn back down for pain or dim sight, have the pressure measured on arrival.", climb, e.FreeExpansion),

@@ -33,7 +33,7 @@ func AnswerNitrousOxide(agent Agent, daysSinceSurgery float64) (NitrousOxideAnsw
 	out := NitrousOxideAnswer{
 		Verdict: "No nitrous oxide: " + NotUntilSeenEmpty + ".",
 		Reasons: []Warning{
-			{"calendar", stay + ". Sight was lost up to 42 days after surgery. Days never prove an empty eye.", "Br J Anaesth letter (secondary); Vote et al., Anesthesiology 2002;97:1305 (full text, part); " + facts.Source},
+			{"calendar", stay + ". Sight was lost up to 42 days after surgery. Days never prove an empty eye.", "Br J Anaesth letter (secondary); Vote et al., Anesthesiology 2002;97:1305 (full text, part); " + sourceStay},
 			{"what_counts", "Every kind counts: theatre, the dentist, and the half-and-half mixture breathed against pain.", sourceCollege},
 			{"how_fast", "The bubble doubles within half an hour and the retina may be past saving after about 100 minutes.", "cat: letter, Arch Ophthalmol 1985;103:1272, doi 10.1001/archopht.1985.01050090022007 (full text, part); " + sourceCollege},
 			{"stop", "If it is running: stop it at once and breathe oxygen or air; in the cat the pressure fell from 29 to 12 mmHg in 18 minutes. Call the eye doctor.", "Stinson and Donlon (author from memory), Anesthesiology 1982 (abstract)"},

@@ -16,7 +16,8 @@ type MixingInput struct {
 	// VolumeML is the volume of a pneumatic injection; not used for a whole fill.
 	VolumeML float64
 	Syringe  Syringe
-	// CavityML is the cavity with its interval, as eye.CavityVolumeML gives it.
+	// CavityML is the cavity with its interval, as eye.CavityVolumeML gives it;
+	// missing when the axial length is not told, then the flush is missing too.
 	CavityML estimate.Estimate
 	Content  CavityContent
 	// LineML is the volume of the line between syringe and eye.
@@ -113,7 +114,10 @@ func (sheet *MixingSheet) wholeFill(in MixingInput) error {
 		}
 		sheet.Overpressures = append(sheet.Overpressures, Overpressure{k, p})
 	}
-	if sheet.Flush, err = PlanFlush(in.CavityML, sheet.InSyringe, in.Content, marks.TotalML, in.LineML); err != nil {
+	if !in.CavityML.Known() {
+		sheet.Flush = Flush{NeededML: in.CavityML, PercentInEye: in.CavityML}
+		sheet.Warnings = append(sheet.Warnings, Warning{"cavity", "The axial length is not told, so the flush is not computed. 25 mL suffices for 5 mL, a long eye needs 40 to 50 mL.", sourceFlush})
+	} else if sheet.Flush, err = PlanFlush(in.CavityML, sheet.InSyringe, in.Content, marks.TotalML, in.LineML); err != nil {
 		return err
 	}
 	sheet.Warnings = append(sheet.Warnings, recipeWarnings(*sheet, in)...)
@@ -202,7 +206,7 @@ func recipeWarnings(sheet MixingSheet, in MixingInput) []Warning {
 	if sheet.Marks.TotalML < in.Syringe.CapacityML {
 		out = append(out, Warning{"total", fmt.Sprintf("Fill to %g mL, not to the end of the %g mL syringe: only so do both settings lie on lines.", sheet.Marks.TotalML, in.Syringe.CapacityML), "arithmetic"})
 	}
-	if available := sheet.Marks.TotalML - in.LineML; in.Content == AirFilled && sheet.Flush.NeededML.Value > sheet.Marks.TotalML {
+	if available := sheet.Marks.TotalML - in.LineML; in.CavityML.Known() && in.Content == AirFilled && sheet.Flush.NeededML.Value > sheet.Marks.TotalML {
 		out = append(out, Warning{"flush_short", fmt.Sprintf("%.3g mL reach the eye, %.3g mL are needed: the eye ends at %.1f %% instead of %s. Use a larger syringe.", math.Max(0, available), sheet.Flush.NeededML.Value, sheet.Flush.PercentInEye.Value, sheet.Mixture.Percent), sourceFlush})
 	} else if in.Content == AirFilled && sheet.Flush.NeededML.High > sheet.Marks.TotalML {
 		out = append(out, Warning{"flush_band", fmt.Sprintf("A cavity at the upper end of its interval needs %.3g mL, more than the %g mL in the syringe.", sheet.Flush.NeededML.High, sheet.Marks.TotalML), sourceFlush})

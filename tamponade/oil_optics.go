@@ -183,3 +183,15 @@ func OilAxialLength(shownMM float64, by Measured, oil Oil, frontMM float64) (est
 		Basis: fmt.Sprintf("measured by sound in %s, the part behind the lens shortened by %s/1532 m/s (from memory); taken to be wholly filled", properties.Name, properties.SoundSpeed),
 	}, nil
 }
+
+// LongEyeQuestions are what must be asked before an axial length above 29 mm is
+// used to size anything; none below.
+func LongEyeQuestions(axialLengthMM float64) []Warning {
+	if !(axialLengthMM > 29) {
+		return nil
+	}
+	return []Warning{{
+		"long_eye", fmt.Sprintf("%g mm: by light or by sound? Oil in the eye when it was measured? Sound is slower in oil and makes it seem longer. A staphyloma makes the cavity uncertain.", axialLengthMM),
+		"Semin Ophthalmol 2019;34:392 (abstract); speed of sound from memory",
+	}}
+}

@@ -22,6 +22,7 @@ const (
 	exitDone          = 0
 	exitCannotMeasure = 1
 	exitWrongUse      = 2
+	exitStopped       = 3
 )
 
 // console is what a verb sees of the world, so that tests can stand in for it.
@@ -37,13 +38,15 @@ type console struct {
 
 // verbs are the commands, in the order of the help text.
 type verbs struct {
-	Measure measureCommand `cmd:"" help:"Measure a macular hole and the retina in an OCT scan."`
-	Demo    demoCommand    `cmd:"" help:"Make a synthetic eye with a hole, measure it and write the figures."`
-	Phantom phantomCommand `cmd:"" help:"Write a synthetic scan with exactly known truth."`
-	Proof   proofCommand   `cmd:"" help:"Measure synthetic eyes with known truth and print the errors."`
-	Flow    flowCommand    `cmd:"" help:"Flow through small gauges: infusion, silicone oil, heavy liquid under the retina."`
-	Acuity  acuityCommand  `cmd:"" help:"Read visual acuity as people write it."`
-	Version versionCommand `cmd:"" help:"Print the version and the standing cautions."`
+	Measure  measureCommand  `cmd:"" help:"Measure a macular hole and the retina in an OCT scan."`
+	Demo     demoCommand     `cmd:"" help:"Make a synthetic eye with a hole, measure it and write the figures."`
+	Phantom  phantomCommand  `cmd:"" help:"Write a synthetic scan with exactly known truth."`
+	Proof    proofCommand    `cmd:"" help:"Measure synthetic eyes with known truth and print the errors."`
+	Flow     flowCommand     `cmd:"" help:"Flow through small gauges: infusion, silicone oil, heavy liquid under the retina."`
+	Mix      mixCommand      `cmd:"" help:"Recipe for a gas mixture in the real syringe, with its stops."`
+	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
+	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
+	Version  versionCommand  `cmd:"" help:"Print the version and the standing cautions."`
 }
 
 func main() {
@@ -149,8 +152,18 @@ type undone struct{ error }
 
 func (u undone) Unwrap() error { return u.error }
 
-// exitCode tells wrong use from input that cannot be measured.
+// stopped marks an answer that was printed and says stop: not wrong use, and
+// not a failure of the program.
+type stopped struct{ error }
+
+func (s stopped) Unwrap() error { return s.error }
+
+// exitCode tells wrong use from input that cannot be measured, and both from an
+// answer that says stop.
 func exitCode(err error) int {
+	if errors.As(err, new(stopped)) {
+		return exitStopped
+	}
 	if errors.As(err, new(undone)) {
 		return exitCannotMeasure
 	}
