@@ -207,7 +207,8 @@ func (s Scenario) tissue(day float64) [GasCount]float64 {
 }
 
 // runner carries the state from segment to segment: amounts as partial
-// pressure times fill, and the eye's pressure last.
+// pressure times fill, and last the logarithm of the eye's pressure, so that
+// no step can make the pressure negative.
 type runner struct {
 	s          Scenario
 	thresholds []float64
@@ -227,7 +228,7 @@ func newRunner(s Scenario, thresholds []float64) *runner {
 	for g, share := range s.Composition.Settled(s.Law, s.Parameters, s.Fill, dry, s.OpenMinutes) {
 		r.state[g] = share * dry * s.Fill
 	}
-	r.state[GasCount] = pressure
+	r.state[GasCount] = math.Log(pressure)
 	r.course.GoneDay = nan
 	r.course.LastAbove = make([]float64, len(thresholds))
 	for i, x := range thresholds {
@@ -244,7 +245,7 @@ func (r *runner) fill(y []float64) float64 {
 	for _, a := range y[:GasCount] {
 		total += a
 	}
-	return total / (r.s.Globe.AmbientMMHg + y[GasCount] - WaterVapourMMHg)
+	return total / (r.s.Globe.AmbientMMHg + math.Exp(y[GasCount]) - WaterVapourMMHg)
 }
 
 // derivative is the right-hand side: exchange of each species, and the
@@ -254,7 +255,7 @@ func (r *runner) fill(y []float64) float64 {
 func (r *runner) derivative(g segment) integrate.System {
 	globe, p, law := r.s.Globe, r.s.Parameters, r.s.Law
 	return func(_ float64, y, d []float64) {
-		pressure := math.Max(y[GasCount], 0.01) // stages of a trial step may overshoot
+		pressure := math.Exp(y[GasCount])
 		dry := globe.AmbientMMHg + pressure - WaterVapourMMHg
 		total := 0.0
 		for _, a := range y[:GasCount] {
@@ -268,9 +269,9 @@ func (r *runner) derivative(g segment) integrate.System {
 			d[i] = -p.PerDay[i]*exchange*(y[i]/fill-g.tissue[i]) - lost*y[i]
 			gain += d[i]
 		}
-		stretch, slope := globe.stretch(pressure)
+		stretch, slope := globe.stretch(y[GasCount])
 		water := globe.netInflow(pressure, 1+stretch-fill)
-		d[GasCount] = (gain/dry + water) / (slope + fill/dry)
+		d[GasCount] = (gain/dry + water) / (slope + fill/dry*pressure)
 	}
 }
 
@@ -343,14 +344,14 @@ func (r *runner) note(day float64, y []float64) {
 	if r.fill(y) > r.course.Largest.Fill {
 		r.course.Largest = r.point(day, y)
 	}
-	if y[GasCount] > r.course.Peak.PressureMMHg {
+	if math.Exp(y[GasCount]) > r.course.Peak.PressureMMHg {
 		r.course.Peak = r.point(day, y)
 	}
 }
 
 func (r *runner) point(day float64, y []float64) Point {
-	p := Point{Day: day, Fill: r.fill(y), PressureMMHg: y[GasCount]}
-	stretch, _ := r.s.Globe.stretch(math.Max(p.PressureMMHg, 0.01))
+	p := Point{Day: day, Fill: r.fill(y), PressureMMHg: math.Exp(y[GasCount])}
+	stretch, _ := r.s.Globe.stretch(y[GasCount])
 	p.WaterShare = 1 + stretch - p.Fill
 	for g := range p.PartialMMHg {
 		p.PartialMMHg[g] = y[g] / p.Fill

@@ -88,7 +88,8 @@ func (g Globe) Check() error {
 	return nil
 }
 
-// uveoscleral is the outflow that does not depend on pressure, µL/min.
+// uveoscleral is the outflow by other ways than the facility's at the
+// baseline, µL/min.
 func (g Globe) uveoscleral() float64 {
 	return g.InflowULPerMin - g.FacilityULPerMinPerMMHg*math.Max(0, g.BaselineMMHg-g.EpiscleralMMHg)
 }
@@ -110,7 +111,7 @@ func (g Globe) perDay(ulPerMin float64) float64 {
 // netInflow is what the cavity's water gains, as a share of the cavity a day:
 // inflow less outflow; a loss ends with the water itself.
 func (g Globe) netInflow(pressureMMHg, water float64) float64 {
-	out := g.uveoscleral() + g.FacilityULPerMinPerMMHg*math.Max(0, pressureMMHg-g.EpiscleralMMHg)
+	out := g.uveoscleral()*math.Min(1, pressureMMHg/g.BaselineMMHg) + g.FacilityULPerMinPerMMHg*math.Max(0, pressureMMHg-g.EpiscleralMMHg)
 	net := g.perDay(g.InflowULPerMin - out)
 	if net < 0 {
 		water = math.Max(0, water)
@@ -120,10 +121,11 @@ func (g Globe) netInflow(pressureMMHg, water float64) float64 {
 }
 
 // stretch is how much the wall has given way since the baseline, as a share of
-// the cavity: log10(P/P₀)/K. Its slope belongs to the same unit per mmHg.
-func (g Globe) stretch(pressureMMHg float64) (share, slope float64) {
-	unit := 1 / (g.RigidityPerUL * ulPerML * g.CavityML)
-	return unit * math.Log10(pressureMMHg/g.BaselineMMHg), unit / (math.Ln10 * pressureMMHg)
+// the cavity: log10(P/P₀)/K, from the natural logarithm of P in mmHg; slope is
+// its derivative by that logarithm. Below the baseline the wall comes in.
+func (g Globe) stretch(logPressure float64) (share, slope float64) {
+	slope = 1 / (g.RigidityPerUL * ulPerML * g.CavityML * math.Ln10)
+	return slope * (logPressure - math.Log(g.BaselineMMHg)), slope
 }
 
 // relativeHeight is [eye.HeightOfFill] for a fill that is known to be a share.

@@ -214,7 +214,7 @@ func ExchangeParameters() []Constant {
 		name := func(what string) string { return what + ", " + law.String() + " law" }
 		table = append(table,
 			Constant{name("conductance of nitrogen"), f.nitrogenPerDay, f.nitrogenPerDay * 0.8, f.nitrogenPerDay * 1.25, "per day", sourceHalfLives, doiThompson1992, Fitted},
-			Constant{name("conductance of SF6 over nitrogen"), f.sulphurHexafluoride, 0.16, 0.25, "1", sourceHalfLives, doiThompson1989, Fitted},
+			Constant{name("conductance of SF6 over nitrogen"), f.sulphurHexafluoride, 0.12, 0.25, "1", sourceHalfLives, doiThompson1989, Fitted},
 			Constant{name("conductance of C3F8 over nitrogen"), f.octafluoropropane, 0.02, 0.04, "1", sourceHalfLives, doiThompson1992, Fitted})
 	}
 	for _, g := range []Gas{Oxygen, CarbonDioxide, NitrousOxide, Hexafluoroethane} {

@@ -170,7 +170,7 @@ var gasTable = [gasCount]gasRow{
 		0, 0, 0, Derived, "none in blood",
 	},
 	Octafluoropropane: {
-		"octafluoropropane", "C3F8", 188.02, 1.5e-7, 0.8e-7, 3e-7, 2000, wenMuccitelli, "10.1007/BF00648882", Memory, 1.2,
+		"octafluoropropane", "C3F8", 188.02, 1.5e-7, 0.8e-7, 3e-7, 2500, wenMuccitelli, "10.1007/BF00648882", Memory, 1.2,
 		0, 0, 0, Derived, "none in blood",
 	},
 }
