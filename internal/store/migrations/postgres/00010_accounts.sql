@@ -2,20 +2,21 @@
 --
 -- All columns that end in _at are Unix milliseconds, 0 for never. Accounts are
 -- deactivated and never deleted, because the history names them. Every change
--- of an account writes an entry of the history in the same transaction;
+-- of an account writes an entry of account_event in the same transaction;
 -- sessions and counted attempts are no facts of the record and are forgotten.
 --
 -- PostgreSQL: bigint is 64 bits wide; collate "C" compares by bytes.
 
 -- +goose Up
 
--- One row: what kind of store this is, for ever, and the row whose lock is the
--- turn to change accounts.
+-- One row: what kind of store this is, for ever, and the end of the account
+-- history. Its lock is the turn to change accounts.
 create table account_state (
     singleton   bigint not null primary key check (singleton = 1),
     mode        text collate "C" not null check (mode in ('real', 'demo')),
     declared_at bigint not null,
-    changes     bigint not null                -- counts the turns
+    events      bigint not null,              -- number of the last entry of account_event
+    event_hash  text collate "C" not null               -- and its hash
 );
 
 create table account (
@@ -31,7 +32,6 @@ create table account (
     factor_confirmed bigint not null,         -- 0 or 1
     factor_step      bigint not null,         -- the last accepted 30-second step
     epoch            bigint not null,         -- sessions of an earlier epoch are over
-    version          bigint not null,         -- number of entries in the history
     made_at          bigint not null
 );
 create unique index account_issuer on account (issuer, issuer_subject) where issuer <> '';
@@ -73,18 +73,22 @@ create table account_attempt (
 );
 create index account_attempt_last on account_attempt (last_at);
 
--- What happened to accounts and at the door, in order. Nothing here is changed
--- or removed.
+-- The account history: what happened to accounts and at the door. Nothing here
+-- is changed or removed. Each hash covers the entry and the hash before it; how
+-- is told at Event.hashAfter in the code.
 create table account_event (
-    at      bigint not null,
-    actor   text collate "C" not null,                     -- account, 'console' or 'unknown'
-    place   text collate "C" not null,                     -- from where
-    account text collate "C" not null,                     -- about which, or 'unknown'
-    what    text collate "C" not null,
-    before  text collate "C" not null,
-    after   text collate "C" not null,
-    reason  text collate "C" not null
+    number      bigint not null primary key,  -- 1, 2, 3, … without a gap
+    happened_at bigint not null,
+    actor       text collate "C" not null,                -- account, 'console' or 'unknown'
+    place       text collate "C" not null,                -- from where
+    account     text collate "C" not null,                -- about which, or 'unknown'
+    what        text collate "C" not null,
+    before      text collate "C" not null,
+    after       text collate "C" not null,
+    reason      text collate "C" not null,
+    hash        text collate "C" not null                 -- 64 hexadecimal digits
 );
+create index account_event_account on account_event (account, number);
 
 -- What is for ever is held by the database itself too.
 -- +goose StatementBegin
@@ -99,3 +103,5 @@ create trigger account_state_stays before delete on account_state for each row
     execute function account_refuse('the mode of a store never changes');
 create trigger account_stays before delete on account for each row
     execute function account_refuse('accounts are deactivated, not deleted');
+create trigger account_event_stays before update or delete on account_event for each row
+    execute function account_refuse('the account history is not changed');

@@ -2,20 +2,21 @@
 --
 -- All columns that end in _at are Unix milliseconds, 0 for never. Accounts are
 -- deactivated and never deleted, because the history names them. Every change
--- of an account writes an entry of the history in the same transaction;
+-- of an account writes an entry of account_event in the same transaction;
 -- sessions and counted attempts are no facts of the record and are forgotten.
 --
 -- SQLite: integer is 64 bits wide; strict tables take no other type.
 
 -- +goose Up
 
--- One row: what kind of store this is, for ever, and the row whose lock is the
--- turn to change accounts.
+-- One row: what kind of store this is, for ever, and the end of the account
+-- history. Its lock is the turn to change accounts.
 create table account_state (
     singleton   integer not null primary key check (singleton = 1),
     mode        text not null check (mode in ('real', 'demo')),
     declared_at integer not null,
-    changes     integer not null                -- counts the turns
+    events      integer not null,              -- number of the last entry of account_event
+    event_hash  text not null               -- and its hash
 ) strict;
 
 create table account (
@@ -31,7 +32,6 @@ create table account (
     factor_confirmed integer not null,         -- 0 or 1
     factor_step      integer not null,         -- the last accepted 30-second step
     epoch            integer not null,         -- sessions of an earlier epoch are over
-    version          integer not null,         -- number of entries in the history
     made_at          integer not null
 ) strict;
 create unique index account_issuer on account (issuer, issuer_subject) where issuer <> '';
@@ -73,18 +73,22 @@ create table account_attempt (
 ) strict;
 create index account_attempt_last on account_attempt (last_at);
 
--- What happened to accounts and at the door, in order. Nothing here is changed
--- or removed.
+-- The account history: what happened to accounts and at the door. Nothing here
+-- is changed or removed. Each hash covers the entry and the hash before it; how
+-- is told at Event.hashAfter in the code.
 create table account_event (
-    at      integer not null,
-    actor   text not null,                     -- account, 'console' or 'unknown'
-    place   text not null,                     -- from where
-    account text not null,                     -- about which, or 'unknown'
-    what    text not null,
-    before  text not null,
-    after   text not null,
-    reason  text not null
+    number      integer not null primary key,  -- 1, 2, 3, … without a gap
+    happened_at integer not null,
+    actor       text not null,                -- account, 'console' or 'unknown'
+    place       text not null,                -- from where
+    account     text not null,                -- about which, or 'unknown'
+    what        text not null,
+    before      text not null,
+    after       text not null,
+    reason      text not null,
+    hash        text not null                 -- 64 hexadecimal digits
 ) strict;
+create index account_event_account on account_event (account, number);
 
 -- What is for ever is held by the database itself too.
 -- +goose StatementBegin
@@ -98,4 +102,12 @@ begin select raise(abort, 'the mode of a store never changes'); end;
 -- +goose StatementBegin
 create trigger account_stays before delete on account
 begin select raise(abort, 'accounts are deactivated, not deleted'); end;
+-- +goose StatementEnd
+-- +goose StatementBegin
+create trigger account_event_unchanged before update on account_event
+begin select raise(abort, 'the account history is not changed'); end;
+-- +goose StatementEnd
+-- +goose StatementBegin
+create trigger account_event_stays before delete on account_event
+begin select raise(abort, 'the account history is not changed'); end;
 -- +goose StatementEnd
