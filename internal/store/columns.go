@@ -57,30 +57,12 @@ func displayName(p *record.Person) any {
 	return p.Names[0].Text
 }
 
-// value is one acuity as it counts.
-type value struct {
-	Kind            acuity.Kind
-	Role            acuity.Role
-	LogMAR, Letters *float64
-}
-
-// understood lists the values of an entry: what a person chose where the text
-// had two readings, otherwise what was read. An entry that was not understood
-// is one row without numbers, so that its text can be found.
-func understood(e record.AcuityEntry) []value {
-	if e.Chosen != nil {
-		return []value{{e.Chosen.Kind, e.Role, e.Chosen.LogMAR, e.Chosen.Letters}}
-	}
-	if len(e.Understood) == 0 {
-		return []value{{Role: e.Role}}
-	}
-	all := make([]value, len(e.Understood))
-	for i, u := range e.Understood {
-		role := u.Role
-		if e.Role != "" {
-			role = e.Role
-		}
-		all[i] = value{u.Kind, role, u.LogMAR, u.Letters}
+// values lists what an entry counts as. An entry that was not understood is one
+// value without numbers, so that its text is in the table.
+func values(e record.AcuityEntry) []acuity.Entry {
+	all := e.Values()
+	if len(all) == 0 {
+		return []acuity.Entry{{Role: e.Role}}
 	}
 	return all
 }

@@ -69,7 +69,9 @@ func contestedFault(contests []record.ID) error {
 	}
 }
 
-// contest keeps a change that came too late.
+// contest keeps a change that came too late. It is held to the rules as a change
+// of what it was made from: that the noun was signed or struck out meanwhile is
+// for the person who decides.
 func (tx *Tx) contest(ctx context.Context, e record.Entity, now current, reason string) (record.ID, error) {
 	if _, err := project(e); err != nil {
 		return "", err
@@ -79,12 +81,12 @@ func (tx *Tx) contest(ctx context.Context, e record.Entity, now current, reason 
 	if err != nil {
 		return "", err
 	}
-	from := "null"
-	if base.Version > 0 {
-		err := tx.queryRow(ctx, queries["text of version"], string(e.Kind()), string(base.ID), base.Version).Scan(&from)
-		if err != nil {
-			return "", explain(tx.store.where, err)
-		}
+	from, before, err := tx.madeFrom(ctx, e)
+	if err != nil {
+		return "", err
+	}
+	if err := tx.check(ctx, e, before); err != nil {
+		return "", err
 	}
 	id, err := tx.NewID()
 	if err != nil {
@@ -101,10 +103,26 @@ func (tx *Tx) contest(ctx context.Context, e record.Entity, now current, reason 
 		return "", err
 	}
 	if _, err := tx.exec(ctx, queries["add contest"], string(id), c.Version, int64(1), string(c.Kind), string(c.Entity), body); err != nil {
-		return "", err
+		return "", tx.broke(err)
 	}
 	tx.opened = append(tx.opened, id)
-	return id, tx.append(ctx, Entry{Action: ActionContest, Kind: kindContest, Entity: id, Version: 1, After: body, Reason: reason})
+	return id, tx.broke(tx.append(ctx, Entry{Action: ActionContest, Kind: kindContest, Entity: id, Version: 1, After: body, Reason: reason}))
+}
+
+// madeFrom is the version that a noun's change started from, as text and noun:
+// null and none for a new one.
+func (tx *Tx) madeFrom(ctx context.Context, e record.Entity) (string, record.Entity, error) {
+	base := e.Identity()
+	if base.Version == 0 {
+		return "null", nil, nil
+	}
+	var text string
+	err := tx.queryRow(ctx, queries["text of version"], string(e.Kind()), string(base.ID), base.Version).Scan(&text)
+	if err != nil {
+		return "", nil, explain(tx.store.where, err)
+	}
+	before, err := decode(e.Kind(), text)
+	return text, before, err
 }
 
 // Resolution is a person's decision of a contest.
@@ -157,11 +175,11 @@ func (tx *Tx) Resolve(ctx context.Context, contest record.ID, r Resolution) (int
 		return 0, err
 	}
 	if _, err := tx.exec(ctx, queries["decide contest"], c.Version, after, string(contest)); err != nil {
-		return 0, err
+		return 0, tx.broke(err)
 	}
-	return version, tx.append(ctx, Entry{
+	return version, tx.broke(tx.append(ctx, Entry{
 		Action: ActionResolve, Kind: kindContest, Entity: contest, Version: 2, Before: before, After: after, Reason: r.Reason,
-	})
+	}))
 }
 
 // take brings the chosen version into the noun.
@@ -195,10 +213,10 @@ func (tx *Tx) take(ctx context.Context, c Contest, r Resolution) (int64, error) 
 			Expected: "theirs, yours, or merged with the same noun",
 		}
 	}
-	if err := mayChange(chosen, now, where); err != nil {
+	if err := tx.mayChange(ctx, chosen, now, true); err != nil {
 		return 0, err
 	}
-	return now.version + 1, tx.store1(ctx, chosen, now, ActionResolve, nil, r.Reason)
+	return now.version + 1, tx.next(ctx, chosen, now, ActionResolve, nil, r.Reason)
 }
 
 // OpenContests lists contests that nobody has decided, oldest first. For one

@@ -63,9 +63,13 @@ func (tx *Tx) deriveEye(ctx context.Context, id record.ID) error {
 	if err != nil || eye.patient == "" {
 		return err
 	}
-	inEye := mediaIn(eye)
-	for _, m := range inEye {
-		_, err := tx.exec(ctx, queries["add in eye"], string(id), string(m.OperationID), int64(m.position), string(m.Class), m.Since.ISO())
+	inEye := record.InEye(eye.operations, eye.visits, record.Date{})
+	for i, content := range inEye {
+		body, err := canonical(content)
+		if err != nil {
+			return err
+		}
+		_, err = tx.exec(ctx, queries["add in eye"], string(id), int64(i), string(content.Medium), content.Since.ISO(), reference(content.OperationID), body)
 		if err != nil {
 			return err
 		}
@@ -83,6 +87,7 @@ func (tx *Tx) deriveEye(ctx context.Context, id record.ID) error {
 // operations and plans that are not struck out. It is without a patient where
 // the eye is struck out or not there.
 func (tx *Tx) registerInput(ctx context.Context, id record.ID) (in registerInput, err error) {
+	in.eye = id
 	rows, err := tx.Query(ctx, queries["register input"], string(id), string(id), string(id), string(id))
 	if err != nil {
 		return in, err

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"limitans/acuity"
 	"limitans/eye"
 	"limitans/internal/pgtest"
 	"limitans/internal/record"
@@ -196,4 +197,16 @@ func (m *maker) operation(e *record.Eye, on string, agents ...record.AgentUse) *
 	}
 }
 
+func (m *maker) scan(e *record.Eye, on, fileDigit string) *record.Scan {
+	return &record.Scan{
+		Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, Taken: day(on), File: fileRef(fileDigit),
+		SideSources: []record.SideSource{{Source: record.SideFromForm, Text: "right", Side: e.Side}},
+	}
+}
+
 func number(v float64) *float64 { return &v }
+
+// acuityOf is acuity as package acuity reads it.
+func acuityOf(text string) record.AcuityEntry {
+	return record.AcuityEntry{Raw: record.FreeText(text), Understood: acuity.Parse(text, acuity.Options{})}
+}

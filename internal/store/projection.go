@@ -29,14 +29,14 @@ var (
 		record.KindPlan:       {"plan", []string{"patient_id", "eye_id", "day", "replaces", "signed"}},
 		record.KindOperation:  {"operation", []string{"patient_id", "eye_id", "plan_id", "day", "procedure_code", "indication", "surgeon", "signed"}},
 		record.KindVisit:      {"visit", []string{"patient_id", "eye_id", "day", "lens", "closure", "due_by", "due_for"}},
-		record.KindBatch:      {"batch", []string{"class", "product", "lot", "expiry", "recalled"}},
+		record.KindBatch:      {"batch", []string{"class", "product", "lot", "lot_key", "expiry", "recalled"}},
 		record.KindFilm:       {"film", []string{"patient_id", "eye_id", "operation_id", "day"}},
 		record.KindDocument:   {"document", []string{"patient_id", "eye_id", "operation_id", "day", "sort"}},
 		record.KindContact:    {"contact_attempt", []string{"patient_id", "eye_id", "day", "outcome"}},
 	}
 	diagnosisTable = table{"diagnosis", []string{"eye_id", "position", "code", "since"}}
 	stepTable      = table{"step", []string{"operation_id", "position", "code", "elapsed_s"}}
-	agentTable     = table{"agent", []string{"operation_id", "position", "class", "action", "gas", "product", "batch_id", "lot", "expiry"}}
+	agentTable     = table{"agent", []string{"operation_id", "position", "class", "action", "gas", "product", "batch_id", "lot", "lot_key", "expiry"}}
 	acuityTable    = table{"acuity", []string{"visit_id", "position", "raw", "kind", "role", "logmar", "letters", "through"}}
 	pressureTable  = table{"pressure", []string{"visit_id", "position", "mmhg", "method"}}
 	fileTable      = table{"file_reference", []string{"kind", "entity", "position", "sha256"}}
@@ -86,7 +86,7 @@ func project(e record.Entity) (projection, error) {
 	case *record.Visit:
 		p.visit(n)
 	case *record.Batch:
-		p.values = []any{text(n.Class), n.Product, n.Lot, n.Expiry.ISO(), flag(n.Recall != nil)}
+		p.values = []any{text(n.Class), n.Product, n.Lot, lotKey(n.Lot), n.Expiry.ISO(), flag(n.Recall != nil)}
 	case *record.Film:
 		p.values = []any{text(n.PatientID), reference(n.EyeID), reference(n.OperationID), n.On.ISO()}
 	case *record.Document:
@@ -111,7 +111,7 @@ func (p *projection) operation(n *record.Operation) {
 		p.add(stepTable, text(n.ID), int64(i), text(s.Code), number(s.ElapsedS))
 	}
 	for i, a := range n.Agents {
-		p.add(agentTable, text(n.ID), int64(i), text(a.Class), text(a.Action), text(a.Gas), a.Product, reference(a.BatchID), a.Lot, a.Expiry.ISO())
+		p.add(agentTable, text(n.ID), int64(i), text(a.Class), text(a.Action), text(a.Gas), a.Product, reference(a.BatchID), a.Lot, lotKey(a.Lot), a.Expiry.ISO())
 	}
 }
 
@@ -120,10 +120,10 @@ func (p *projection) visit(n *record.Visit) {
 	if n.Closure != nil {
 		closure = string(n.Closure.Class)
 	}
-	p.values = []any{text(n.PatientID), text(n.EyeID), n.On.ISO(), text(n.Lens), closure, n.DueBy.ISO(), text(n.DueTo)}
+	p.values = []any{text(n.PatientID), text(n.EyeID), n.On.ISO(), text(n.Lens), closure, n.DueBy.ISO(), text(n.DueFor)}
 	position := int64(0)
 	for _, entry := range n.Acuities {
-		for _, value := range understood(entry) {
+		for _, value := range values(entry) {
 			p.add(acuityTable, text(n.ID), position, text(entry.Raw), text(value.Kind), text(value.Role),
 				number(value.LogMAR), number(value.Letters), text(entry.Through))
 			position++

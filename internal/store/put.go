@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -38,8 +37,9 @@ type current struct {
 //
 // Errors: Malformed for an identifier or text that cannot be stored; NotFound
 // for a version of a noun that is not there; Invalid for a noun that is struck
-// out, that points at nothing, whose eye belongs to another patient, or that
-// never changes (a signed plan, hole figures).
+// out, that points at nothing, or that the rules of package record stop (see
+// [Refused]): an eye of another patient, a side that disagrees, a change of what
+// was signed, and so on. What the noun's overrides pass with a reason is stored.
 func (tx *Tx) Put(ctx context.Context, e record.Entity, reason string) (Outcome, error) {
 	base := *e.Identity()
 	if err := base.ID.Check(); err != nil {
@@ -72,37 +72,39 @@ func (tx *Tx) Put(ctx context.Context, e record.Entity, reason string) (Outcome,
 		if same == now.body {
 			return Outcome{Version: now.version}, nil
 		}
-		if err := mayChange(e, now, where); err != nil {
-			return Outcome{}, err
-		}
-		if base.Version < now.version {
-			contest, err := tx.contest(ctx, e, now, reason)
-			return Outcome{Version: now.version, Contest: contest}, err
-		}
+	}
+	if there && base.Version < now.version {
+		contest, err := tx.contest(ctx, e, now, reason)
+		return Outcome{Version: now.version, Contest: contest}, err
+	}
+	if err := tx.mayChange(ctx, e, now, there); err != nil {
+		return Outcome{}, err
 	}
 	action := ActionChange
 	if !there {
 		action = ActionCreate
 	}
-	err = tx.store1(ctx, e, now, action, nil, reason)
+	err = tx.next(ctx, e, now, action, nil, reason)
 	return Outcome{Version: now.version + 1}, err
 }
 
-// mayChange refuses to change what never changes.
-func mayChange(e record.Entity, now current, where string) error {
+// mayChange refuses to change what is struck out, and what the rules of package
+// record forbid.
+func (tx *Tx) mayChange(ctx context.Context, e record.Entity, now current, there bool) error {
 	if now.struck {
-		return &fault.Error{Code: fault.Invalid, Where: where, What: "it is struck out and cannot change", Mend: "restore it first, with a reason, or enter a new one"}
-	}
-	switch e.(type) {
-	case *record.Plan:
-		var old record.Plan
-		if err := json.Unmarshal([]byte(now.body), &old); err == nil && old.Frozen() {
-			return &fault.Error{Code: fault.Invalid, Where: where, What: "a signed plan does not change", Mend: "make a new plan that replaces it"}
+		return &fault.Error{
+			Code: fault.Invalid, Where: string(e.Kind()) + " " + string(e.Identity().ID),
+			What: "it is struck out and cannot change", Mend: "restore it first, with a reason, or enter a new one",
 		}
-	case *record.HoleFigures:
-		return &fault.Error{Code: fault.Invalid, Where: where, What: "figures do not change once they are stored", Mend: "store new figures that supersede these"}
 	}
-	return nil
+	if !there {
+		return tx.check(ctx, e, nil)
+	}
+	before, err := decode(e.Kind(), now.body)
+	if err != nil {
+		return err
+	}
+	return tx.check(ctx, e, before)
 }
 
 // current reads a noun's row; there is false when there is none.
@@ -132,9 +134,10 @@ func canonicalNoun(e record.Entity, version int64, struck *record.StrikeOut) (st
 	})
 }
 
-// store1 writes one noun's next version: its row, its lists, what is derived
-// from it, and the entry in the history.
-func (tx *Tx) store1(ctx context.Context, e record.Entity, now current, action Action, struck *record.StrikeOut, reason string) error {
+// next writes one noun's next version: its row, its lists, what is derived from
+// it, and the entry in the history. When that fails half-way the transaction
+// cannot be committed any more, whatever the caller makes of the error.
+func (tx *Tx) next(ctx context.Context, e record.Entity, now current, action Action, struck *record.StrikeOut, reason string) error {
 	p, err := project(e)
 	if err != nil {
 		return err
@@ -144,40 +147,36 @@ func (tx *Tx) store1(ctx context.Context, e record.Entity, now current, action A
 	if err != nil {
 		return err
 	}
-	if err := tx.sameOwner(ctx, e); err != nil {
-		return err
-	}
-	if err := tx.writeRow(ctx, e, p, version, struck != nil, body); err != nil {
-		return err
-	}
-	if err := tx.writeLists(ctx, e, p, now.version > 0); err != nil {
-		return err
-	}
-	if err := tx.derive(ctx, e, now.body, struck != nil); err != nil {
-		return err
-	}
-	return tx.append(ctx, Entry{
-		Action: action, Kind: e.Kind(), Entity: e.Identity().ID, Version: version,
-		Before: now.body, After: body, Reason: reason,
-	})
+	tx.forget(e)
+	return tx.broke(firstOf(
+		func() error { return tx.writeRow(ctx, e, p, version, struck != nil, body) },
+		func() error { return tx.writeLists(ctx, e, p, now.version > 0) },
+		func() error { return tx.derive(ctx, e, now.body, struck != nil) },
+		func() error {
+			return tx.append(ctx, Entry{
+				Action: action, Kind: e.Kind(), Entity: e.Identity().ID, Version: version,
+				Before: now.body, After: body, Reason: reason,
+			})
+		},
+	))
 }
 
-// sameOwner refuses a noun that names an eye and a patient who do not belong
-// together.
-func (tx *Tx) sameOwner(ctx context.Context, e record.Entity) error {
-	l := e.Links()
-	if l.EyeID == "" || l.PatientID == "" || e.Kind() == record.KindEye {
-		return nil
+// firstOf does one thing after the other up to the first error.
+func firstOf(things ...func() error) error {
+	for _, do := range things {
+		if err := do(); err != nil {
+			return err
+		}
 	}
-	var owner string
-	err := tx.queryRow(ctx, queries["owner of eye"], string(l.EyeID)).Scan(&owner)
-	if errors.Is(err, sql.ErrNoRows) {
-		return &fault.Error{Code: fault.Invalid, Where: string(e.Kind()), What: "its eye is not in the record", Mend: "store the eye first"}
+	return nil
+}
+
+// broke keeps an error that leaves a noun half written.
+func (tx *Tx) broke(err error) error {
+	if err != nil && tx.broken == nil {
+		tx.broken = err
 	}
-	if err == nil && owner != string(l.PatientID) {
-		return &fault.Error{Code: fault.Invalid, Where: string(e.Kind()), What: "the eye it names belongs to another patient", Mend: "choose the patient and the eye again"}
-	}
-	return explain(tx.store.where, err)
+	return err
 }
 
 // writeRow inserts or updates the noun's own row.

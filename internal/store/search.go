@@ -12,25 +12,61 @@ import (
 	"limitans/internal/record"
 )
 
+// whole writes letters that Unicode does not take apart in the letters they
+// are typed as where the keyboard has none. From memory: Nordic, Slavic, Turkish.
+var whole = strings.NewReplacer("æ", "ae", "œ", "oe", "ø", "o", "đ", "d", "ð", "d", "þ", "th", "ł", "l", "ı", "i", "ŋ", "n", "ħ", "h")
+
 // fold brings a text to the form in which it is searched: compatibility forms
-// taken apart, accents left out, case folded (Unicode NFKD, general category
-// Mn, full case folding), so that STRASSE finds Straße and Ozturk Öztürk.
+// taken apart (Unicode NFKD), case folded, digits of all scripts as ASCII, and
+// marks left out where names are written with and without them (Latin, Greek,
+// Cyrillic, Arabic, Hebrew; the marks of other scripts are vowels and stay). So
+// STRASSE finds Straße and ozturk finds Öztürk.
 func fold(text string) string {
-	folded := cases.Fold().String(norm.NFKD.String(text))
+	folded := whole.Replace(norm.NFKD.String(cases.Fold().String(norm.NFKD.String(text))))
+	optional := false
 	return strings.Map(func(r rune) rune {
-		if unicode.Is(unicode.Mn, r) {
-			return -1
+		switch {
+		case unicode.Is(unicode.Mn, r):
+			if optional {
+				return -1
+			}
+			return r
+		case unicode.Is(unicode.Nd, r):
+			r = digit(r)
 		}
+		optional = unicode.In(r, unicode.Latin, unicode.Greek, unicode.Cyrillic, unicode.Arabic, unicode.Hebrew)
 		return r
-	}, norm.NFKD.String(folded))
+	}, folded)
+}
+
+// digit is the ASCII digit of a decimal digit of any script. The digits of a
+// script stand together from zero to nine (Unicode standard, section 4.6; from
+// memory), and a range of category Nd holds whole sets of ten.
+func digit(r rune) rune {
+	for _, range16 := range unicode.Nd.R16 {
+		if r >= rune(range16.Lo) && r <= rune(range16.Hi) {
+			return '0' + (r-rune(range16.Lo))%10
+		}
+	}
+	for _, range32 := range unicode.Nd.R32 {
+		if r >= rune(range32.Lo) && r <= rune(range32.Hi) {
+			return '0' + (r-rune(range32.Lo))%10
+		}
+	}
+	return r
 }
 
 // words cuts a folded text at white space and punctuation. The characters that
 // stand inside numbers and names ("12-345", "O'Neill") cut too: each part is
 // found, and a search for the whole is a search for all its parts.
 func words(text string) []string {
-	return strings.FieldsFunc(fold(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	return strings.FieldsFunc(fold(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.IsMark(r) })
 }
+
+// lotKey is a lot number as it is compared in a recall: letters and digits
+// alone, folded, because a hyphen, a space or small letters on one label must
+// not hide an eye.
+func lotKey(lot string) string { return strings.Join(words(lot), "") }
 
 // suffix is one end of a word.
 type suffix struct {

@@ -56,7 +56,7 @@ func (tx *Tx) mark(ctx context.Context, kind record.Kind, id record.ID, version 
 	if action == ActionStrikeOut {
 		struck = &record.StrikeOut{By: tx.actor, At: tx.at, Reason: record.FreeText(reason)}
 	}
-	return tx.store1(ctx, e, now, action, struck, reason)
+	return tx.next(ctx, e, now, action, struck, reason)
 }
 
 func notThere(kind record.Kind, id record.ID) error {

@@ -20,6 +20,10 @@ type Tx struct {
 	locked bool
 	opened []record.ID // contests that this transaction opened
 	end    *Head       // of the history, as this transaction has moved it
+	broken error       // what left a noun half written: no commit any more
+
+	eyes  map[record.ID]*record.Eye // read for checks
+	lives map[record.ID]life        // by patient
 
 	prepared   map[string]*sql.Stmt // with SQLite, by query
 	dueEyes    map[record.ID]bool   // eyes whose registers must be made anew
@@ -123,6 +127,9 @@ func (tx *Tx) prepare(ctx context.Context, query string) (*sql.Stmt, error) {
 
 // finish writes what a transaction does once, before its commit.
 func (tx *Tx) finish(ctx context.Context) error {
+	if tx.broken != nil {
+		return tx.broken
+	}
 	if err := tx.deriveMerges(ctx); err != nil {
 		return err
 	}

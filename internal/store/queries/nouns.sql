@@ -1,7 +1,7 @@
 -- Single nouns, contests and what belongs to a noun.
 
--- name: owner of eye
-select patient_id from eye where id = ?
+-- name: person of patient
+select body from person where patient_id = ? and struck = 0 order by id limit 1
 
 -- name: next person number
 select coalesce(max(number), 0) + 1 from person
@@ -24,3 +24,12 @@ update contest set version = ?, open = 0, body = ? where id = ?
 -- An empty identifier asks for the contests of all nouns.
 -- name: open contests
 select body from contest where open = 1 and (cast(? as text) = '' or (kind = ? and entity = ?)) order by id
+
+-- name: merges that stand
+select body from merge where struck = 0 order by id
+
+-- name: forget who is who
+delete from person_now
+
+-- name: add who is who
+insert into person_now (person_id, survivor_id) values (?, ?)

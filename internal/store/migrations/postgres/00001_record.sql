@@ -204,10 +204,11 @@ create table batch (
     class    text collate "C" not null,
     product  text collate "C" not null,
     lot      text collate "C" not null,
+    lot_key  text collate "C" not null,            -- the lot's letters and digits alone, folded
     expiry   text collate "C" not null,            -- day
     recalled bigint not null              -- 0 or 1
 );
-create index batch_lot on batch (lot);
+create index batch_lot on batch (lot_key);
 
 create table agent (
     operation_id text collate "C" not null references operation (id),
@@ -218,10 +219,11 @@ create table agent (
     product      text collate "C" not null,
     batch_id     text collate "C" references batch (id),
     lot          text collate "C" not null,
+    lot_key      text collate "C" not null,        -- the lot's letters and digits alone, folded
     expiry       text collate "C" not null,        -- day
     primary key (operation_id, position)
 );
-create index agent_lot on agent (lot);
+create index agent_lot on agent (lot_key);
 create index agent_batch on agent (batch_id);
 
 create table visit (
@@ -316,7 +318,7 @@ create index file_reference_sha256 on file_reference (sha256);
 create table due (
     eye_id     text collate "C" not null references eye (id),
     reason     text collate "C" not null,
-    source_id  text collate "C" not null,          -- visit, operation or plan that it comes from
+    source_id  text collate "C" not null,          -- visit, operation or plan that it comes from; the eye where none is known
     patient_id text collate "C" not null references patient (id),
     due_on     text collate "C" not null,          -- day; '' when nobody agreed one
     since      text collate "C" not null,          -- day of the source
@@ -324,16 +326,18 @@ create table due (
 );
 create index due_on on due (due_on, eye_id, reason);
 
--- What is in which eye now, as far as the record tells.
+-- What is, or may still be, in which eye now, by the rules of package record.
 create table in_eye (
     eye_id       text collate "C" not null references eye (id),
-    operation_id text collate "C" not null references operation (id),
-    position     bigint not null,         -- of the agent in its operation
-    class        text collate "C" not null,
+    position     bigint not null,         -- 0, 1, …: oldest first
+    medium       text collate "C" not null,
     since        text collate "C" not null,        -- day
-    primary key (eye_id, operation_id, position)
+    operation_id text collate "C" references operation (id), -- null when it was put in elsewhere
+    content      text collate "C" not null,        -- JSON of what the rules tell
+    primary key (eye_id, position)
 );
-create index in_eye_class on in_eye (class, since, eye_id);
+create index in_eye_medium on in_eye (medium, since, eye_id);
+create index in_eye_since on in_eye (since, eye_id, position);
 
 -- Every end of every word of a person's names and numbers, folded: a fragment
 -- is the beginning of one of them, so one index finds any fragment on both

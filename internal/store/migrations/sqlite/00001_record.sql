@@ -205,10 +205,11 @@ create table batch (
     class    text not null,
     product  text not null,
     lot      text not null,
+    lot_key  text not null,            -- the lot's letters and digits alone, folded
     expiry   text not null,            -- day
     recalled integer not null              -- 0 or 1
 ) strict;
-create index batch_lot on batch (lot);
+create index batch_lot on batch (lot_key);
 
 create table agent (
     operation_id text not null references operation (id),
@@ -219,10 +220,11 @@ create table agent (
     product      text not null,
     batch_id     text references batch (id),
     lot          text not null,
+    lot_key      text not null,        -- the lot's letters and digits alone, folded
     expiry       text not null,        -- day
     primary key (operation_id, position)
 ) strict;
-create index agent_lot on agent (lot);
+create index agent_lot on agent (lot_key);
 create index agent_batch on agent (batch_id);
 
 create table visit (
@@ -317,7 +319,7 @@ create index file_reference_sha256 on file_reference (sha256);
 create table due (
     eye_id     text not null references eye (id),
     reason     text not null,
-    source_id  text not null,          -- visit, operation or plan that it comes from
+    source_id  text not null,          -- visit, operation or plan that it comes from; the eye where none is known
     patient_id text not null references patient (id),
     due_on     text not null,          -- day; '' when nobody agreed one
     since      text not null,          -- day of the source
@@ -325,16 +327,18 @@ create table due (
 ) strict;
 create index due_on on due (due_on, eye_id, reason);
 
--- What is in which eye now, as far as the record tells.
+-- What is, or may still be, in which eye now, by the rules of package record.
 create table in_eye (
     eye_id       text not null references eye (id),
-    operation_id text not null references operation (id),
-    position     integer not null,         -- of the agent in its operation
-    class        text not null,
+    position     integer not null,         -- 0, 1, …: oldest first
+    medium       text not null,
     since        text not null,        -- day
-    primary key (eye_id, operation_id, position)
+    operation_id text references operation (id), -- null when it was put in elsewhere
+    content      text not null,        -- JSON of what the rules tell
+    primary key (eye_id, position)
 ) strict;
-create index in_eye_class on in_eye (class, since, eye_id);
+create index in_eye_medium on in_eye (medium, since, eye_id);
+create index in_eye_since on in_eye (since, eye_id, position);
 
 -- Every end of every word of a person's names and numbers, folded: a fragment
 -- is the beginning of one of them, so one index finds any fragment on both
