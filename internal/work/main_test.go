@@ -185,7 +185,7 @@ type childArgs struct {
 	Number int    `json:"number"`
 }
 
-var childKind = work.Kind[childArgs]{Name: "test.child", Attempts: 3}
+var childKind = work.Kind[childArgs]{Name: "test.child", Attempts: 20}
 
 // beChild is a worker process. It says "ready" when it works and ends when its
 // input does, with which it also ends when the test program dies.
@@ -209,7 +209,7 @@ func beChild(address string) error {
 			case <-time.After(10 * time.Millisecond):
 			}
 		}
-		time.Sleep(10 * time.Millisecond)
+		time.Sleep(25 * time.Millisecond)
 		err := task.Finish(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
 			_, err := tx.Exec(fmt.Sprintf("INSERT INTO effect VALUES (%d, %d, '%s')", task.ID(), task.Attempt(), name))
 			return err

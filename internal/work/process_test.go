@@ -3,11 +3,13 @@ package work_test
 import (
 	"database/sql"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"limitans/internal/work"
 )
@@ -127,6 +129,45 @@ func TestProcessesShareTheWork(t *testing.T) {
 				t.Errorf("the file after three processes: %s, %v", answer, err)
 			}
 		}
+	})
+}
+
+// TestKilledAgainAndAgain kills a process with SIGKILL after every few effects,
+// with its jobs wherever they are, the writing of an effect included.
+func TestKilledAgainAndAgain(t *testing.T) {
+	onBoth(t, func(t *testing.T, d database, db *sql.DB) {
+		const jobs, kills = 48, 8
+		chance := rand.New(rand.NewPCG(1, 48))
+		q := open(t, d, db, nil, quick())
+		var ids []int64
+		for i := range jobs {
+			ids = append(ids, enqueue(t, q, childKind, childArgs{Number: i}))
+		}
+		children := []*child{startChild(t, d, "0"), startChild(t, d, "1")}
+		for kill := range kills {
+			for goal := kill*jobs/(kills+1) + chance.IntN(4); count(t, db, "SELECT count(*) FROM effect") < goal; {
+				time.Sleep(time.Millisecond)
+			}
+			victim := chance.IntN(len(children))
+			if err := children[victim].process.Signal(syscall.SIGKILL); err != nil {
+				t.Fatal(err)
+			}
+			children[victim].end()
+			children[victim] = startChild(t, d, fmt.Sprint(kill+2))
+		}
+		again := 0
+		for _, id := range ids {
+			if job := untilState(t, q, id, work.Done); job.Attempt > 1 {
+				again++
+			}
+		}
+		for _, c := range children {
+			c.end()
+		}
+		if n, once := count(t, db, "SELECT count(*) FROM effect"), count(t, db, "SELECT count(DISTINCT job) FROM effect"); n != jobs || once != jobs {
+			t.Errorf("%d effects of %d jobs, want %d of %d", n, once, jobs, jobs)
+		}
+		t.Logf("%d processes killed, %d of %d jobs begun more than once", kills, again, jobs)
 	})
 }
 
