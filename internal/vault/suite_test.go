@@ -149,6 +149,8 @@ func readAll(ctx context.Context, v *Vault, h Hash) ([]byte, error) {
 	return data, errors.Join(err, r.Close())
 }
 
+func mustHash(data []byte) Hash { return sha256.Sum256(data) }
+
 func mustHold(t testing.TB, v *Vault, data []byte) {
 	t.Helper()
 	got, err := readAll(t.Context(), v, sha256.Sum256(data))
