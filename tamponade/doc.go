@@ -30,6 +30,27 @@
 // first-order, which it is not; [ApparentHalfLife] is therefore the mean of the
 // first two halvings, counted from surgery.
 //
+// # Uncertainty
+//
+// [Predict] samples what is not known of an eye: its exchange, the fill, the
+// mixture, the pressure, and which of the two laws it follows; every date comes
+// with the 2.5th and 97.5th percentile. [Refit] narrows the samples by what was
+// seen at visits (Bayes' rule, adaptive importance sampling) and calls a leak
+// what exchange cannot explain. On simulated patients with known truth the
+// intervals hold the truth in 93 to 97 of 100.
+//
+// # Posture
+//
+// The level is flat and the cavity a sphere: the bubble covers a cap of the
+// wall round the point that is uppermost. [Position] gives that point for a
+// head position, [MinimumFill] the fill that covers a target in it,
+// [SupportByDay] the hours of a day's diary, [ProposeRota] a day for targets
+// that want different positions.
+//
+// # Mixing, altitude, oil
+//
+// The files mixing*.go, altitude*.go, peak.go and oil*.go say their own method.
+//
 // # Range of validity
 //
 // Complete vitrectomy, one bubble, sea level to about 3,000 m of residence.
