@@ -189,8 +189,16 @@ func (k *killer) round(t *testing.T, round, rounds int, also func()) {
 		if report, err := s.Verify(t.Context()); err != nil || !report.OK() {
 			t.Fatalf("round %d: %v %+v", round, err, report)
 		}
-		if report, err := v.Verify(t.Context(), nil); err != nil || len(report.Findings) > 0 {
-			t.Fatalf("round %d: %v %+v", round, err, report)
+		report, err := v.Verify(t.Context(), nil)
+		if err != nil {
+			t.Fatalf("round %d: %v", round, err)
+		}
+		for _, f := range report.Findings {
+			// A content whose storing was cut off before it had a name in the
+			// vault: nobody was told that it was kept.
+			if f.Kind != vault.Unknown {
+				t.Fatalf("round %d: %+v", round, f)
+			}
 		}
 	}
 }
