@@ -39,7 +39,7 @@ func (c *checker) gas(in gasIn) {
 		return
 	}
 	if percent > 0 && percent < 1 {
-		c.add(CodeGasPercent, in.where+".percent", fmt.Sprintf("%g: is %g %% meant?", percent, percent*100), "write the concentration in per cent")
+		c.add(CodeGasPercent, in.where+".percent", fmt.Sprintf("%g: is %.4g %% meant?", percent, percent*100), "write the concentration in per cent")
 		return
 	}
 	facts, err := agent.Facts()

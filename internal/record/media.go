@@ -120,12 +120,16 @@ func mediaEvents(operations []*Operation, visits []*Visit, asOf Date) []mediaEve
 // sortDay is the first day a filling and the last day anything else may have
 // been, so that vague dates do not take out what was put in later.
 func (e mediaEvent) sortDay() int {
+	const never = 1 << 30
 	first, last, known := e.day.span()
+	filling := e.operation != nil && fills(e.operation)
 	switch {
-	case !known:
-		return -1 << 30
-	case e.operation != nil && fills(e.operation):
+	case filling && !known:
+		return -never
+	case filling:
 		return first
+	case !known:
+		return never
 	}
 	return last
 }
