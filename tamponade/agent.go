@@ -213,3 +213,14 @@ func (a Agent) Facts() (AgentFacts, error) {
 	}
 	return AgentFacts{}, &fault.Error{Code: fault.Unsupported, Where: "gas", What: "no gas is named", Expected: "one of air, SF6, C2F6, C3F8"}
 }
+
+// ImplantWarnings are what a hydrophilic lens implant means for any gas.
+func ImplantWarnings(hydrophilic Answer) []Warning {
+	if hydrophilic != Yes {
+		return nil
+	}
+	return []Warning{{
+		"hydrophilic_implant", "Hydrophilic acrylic implant: eleven clouded a month to six years after gas, eight were taken out. Another lens or another tamponade?",
+		"BMJ Open Ophthalmol 2018;3:e000157 (abstract); Bopp et al., Diagnostics 2023;13:1943 (abstract)",
+	}}
+}

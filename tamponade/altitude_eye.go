@@ -97,22 +97,25 @@ type sealed struct {
 //	gas(P) − gas₀ + water = log10(P / P₀) / K
 //
 // for the pressure in the eye: what bubble and aqueous gain, the wall and the
-// choroid give. The left side falls and the right side rises with P, so
-// halving finds the one root.
+// choroid give. The misfit falls with P and is convex, so Newton's steps climb
+// to the one root from its left without passing it; a start to the right of it
+// is first thrown to the left, and kept positive by halving.
 func (s sealed) pressure(ambient, waterUL float64) float64 {
-	misfit := func(p float64) float64 {
-		return s.gasUL*(s.dry0/(ambient+p-WaterVapourMMHg)-1) + waterUL - math.Log10(p/s.rest)/s.rigidity
-	}
-	low, high := 1e-3, 1000.0
-	for range 60 {
-		middle := (low + high) / 2
-		if misfit(middle) > 0 {
-			low = middle
-		} else {
-			high = middle
+	p := s.rest
+	for range 100 {
+		dry := ambient + p - WaterVapourMMHg
+		misfit := s.gasUL*(s.dry0/dry-1) + waterUL - math.Log10(p/s.rest)/s.rigidity
+		slope := -s.gasUL*s.dry0/(dry*dry) - 1/(math.Ln10*s.rigidity*p)
+		next := p - misfit/slope
+		if next <= 0 {
+			next = p / 2
 		}
+		if math.Abs(next-p) <= 1e-12*p {
+			return next
+		}
+		p = next
 	}
-	return (low + high) / 2
+	return p
 }
 
 // waterRate is the gain of aqueous in µL/min: nothing at rest, outflow by the

@@ -151,6 +151,28 @@ func TestSealedEyeAgainstTheReferenceCalculation(t *testing.T) {
 	}
 }
 
+// TestPressureByHalving is a second route to the root.
+func TestPressureByHalving(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		e := AltitudeEye{BaselineMMHg: rapid.Float64Range(5, 60).Draw(t, "rest")}
+		s := e.sealed(rapid.Float64Range(0, 3000).Draw(t, "living"), 5, rapid.Float64Range(0, 1).Draw(t, "fill"), rapid.Float64Range(softRigidity, 0.03).Draw(t, "rigidity"), 0)
+		ambient := ambientMMHg(rapid.Float64Range(-400, 6000).Draw(t, "height"))
+		water := rapid.Float64Range(-300, 300).Draw(t, "water")
+		low, high := 1e-12, 1e12
+		for range 200 {
+			p := math.Sqrt(low * high)
+			if s.gasUL*(s.dry0/(ambient+p-WaterVapourMMHg)-1)+water > math.Log10(p/s.rest)/s.rigidity {
+				low = p
+			} else {
+				high = p
+			}
+		}
+		if got := s.pressure(ambient, water); math.Abs(got-low) > 1e-9*low+1e-9 {
+			t.Fatalf("%g, by halving %g", got, low)
+		}
+	})
+}
+
 // TestSlowClimbByASecondRoute: quasi-steady limit. While a bubble of V expands
 // at constant speed, outflow keeps pace when facility · rise equals the growth.
 func TestSlowClimbByASecondRoute(t *testing.T) {

@@ -224,6 +224,12 @@ func TestCollegeTable(t *testing.T) {
 	}
 }
 
+func TestProblemA20HydrophilicImplant(t *testing.T) {
+	if !hasCode(ImplantWarnings(Yes), "hydrophilic_implant") || len(ImplantWarnings(No)) > 0 || len(ImplantWarnings(NotTold)) > 0 {
+		t.Error(ImplantWarnings(Yes))
+	}
+}
+
 func TestTwoPeopleSign(t *testing.T) {
 	for _, c := range []struct{ a, b Person }{
 		{Person{Name: "Anna Berg"}, Person{Name: "anna  berg"}},

@@ -19,6 +19,22 @@ type PeakInput struct {
 	BaselineMMHg float64
 	// Glaucoma, or drops for it, or any raised outflow resistance.
 	Glaucoma bool
+	// FacilityULPerMinPerMMHg is a measured outflow facility, 0.01 to 1; 0 when
+	// none was measured. It replaces the default and that of glaucoma.
+	FacilityULPerMinPerMMHg float64
+}
+
+// facilities are the middle, most and least outflow of the eye, µL/min/mmHg.
+func (in PeakInput) facilities() (middle, most, least float64, err error) {
+	switch f := in.FacilityULPerMinPerMMHg; {
+	case f >= 0.01 && f <= 1:
+		return f, f * 4 / 3, f * 2 / 3, nil
+	case f != 0:
+		return 0, 0, 0, &fault.Error{Code: fault.Invalid, Where: "outflow facility", What: fmt.Sprintf("%g µL/min/mmHg cannot be", f), Expected: "0.01 to 1, or 0 when none was measured"}
+	case in.Glaucoma:
+		return glaucomaFacility, middleFacility, glaucomaLowFacility, nil
+	}
+	return middleFacility, highFacility, lowFacility, nil
 }
 
 // Peak is the highest pressure in the first days after surgery.
@@ -48,7 +64,7 @@ const (
 	conductanceLow  = 0.8
 	conductanceHigh = 1.25
 
-	peakBasis = "estimate from the exchange model of this package; interval from outflow of 0.16 to 0.32 µL/min/mmHg (less in glaucoma), fill within 10 points, the published range of oxygen in the tissue, conductance of the gas within a quarter; a leaking wound makes it lower"
+	peakBasis = "estimate from the exchange model of this package; interval from outflow (0.16 to 0.32 µL/min/mmHg, less in glaucoma, within a third when measured), fill within 10 points, the published range of oxygen in the tissue, conductance of the gas within a quarter; a leaking wound makes it lower"
 )
 
 // PeakPressure computes the highest pressure in the first days with its
@@ -66,9 +82,9 @@ func PeakPressure(in PeakInput) (Peak, error) {
 	if math.IsNaN(in.BaselineMMHg) {
 		in.BaselineMMHg = defaultBaselineMMHg
 	}
-	middle, low, high := middleFacility, highFacility, lowFacility
-	if in.Glaucoma {
-		middle, low, high = glaucomaFacility, middleFacility, glaucomaLowFacility
+	middle, low, high, err := in.facilities()
+	if err != nil {
+		return Peak{}, err
 	}
 	out := Peak{}
 	peak := banded(peakBasis)

@@ -86,6 +86,22 @@ func TestMorePressureWithMoreGasOrLessOutflow(t *testing.T) {
 	}
 }
 
+// TestMeasuredOutflow: less outflow, more pressure, in a mixture whose bubble is
+// not held by the wall.
+func TestMeasuredOutflow(t *testing.T) {
+	last := math.Inf(1)
+	for _, f := range []float64{0.05, 0.1, 0.2, 0.3} {
+		p, err := PeakPressure(PeakInput{Mixture: Mixture{AgentSF6, 20}, CavityML: fiveML, Fill: 80, BaselineMMHg: nan, FacilityULPerMinPerMMHg: f})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.PressureMMHg.Value >= last || p.PressureMMHg.High <= p.PressureMMHg.Value {
+			t.Errorf("%g: %+v after %g", f, p.PressureMMHg, last)
+		}
+		last = p.PressureMMHg.Value
+	}
+}
+
 func TestPeakThatCannotBe(t *testing.T) {
 	good := PeakInput{Mixture: Mixture{AgentSF6, 20}, CavityML: fiveML, Fill: 85, BaselineMMHg: 30}
 	if _, err := PeakPressure(good); err != nil {
@@ -97,6 +113,7 @@ func TestPeakThatCannotBe(t *testing.T) {
 		"fill":     func(x *PeakInput) { x.Fill = 120 },
 		"NaN":      func(x *PeakInput) { x.Fill = Percent(math.NaN()) },
 		"cavity":   func(x *PeakInput) { x.CavityML.High = 100 },
+		"facility": func(x *PeakInput) { x.FacilityULPerMinPerMMHg = -0.2 },
 		"baseline": func(x *PeakInput) { x.BaselineMMHg = 500 },
 	} {
 		bad := good

@@ -24,6 +24,8 @@ type mixCommand struct {
 	Cavity       string   `default:"air" enum:"air,fluid" help:"What the cavity holds when the gas goes in: air or fluid. Default: air."`
 	LineML       float64  `name:"line-ml" default:"0" placeholder:"ML" help:"Volume of the line between syringe and eye, mL. Default: 0."`
 	PneumaticML  *float64 `name:"pneumatic-ml" placeholder:"ML" help:"A pneumatic injection of this volume of pure gas instead of a whole fill, mL."`
+	Lens         string   `default:"unknown" enum:"phakic,aphakic,pseudophakic,unknown" help:"State of the lens: phakic, aphakic, pseudophakic or unknown. Default: unknown."`
+	Hydrophilic  bool     `help:"The lens implant is hydrophilic acrylic."`
 	Fill         string   `default:"85" placeholder:"SHARE" help:"Fill at the end of surgery for the pressures that a wrong mixture would make. Default: 85."`
 
 	Lift    []string `sep:"none" placeholder:"STOP=REASON" help:"Lift a stop with a typed reason; needs --first and --second."`
@@ -61,6 +63,7 @@ func (c mixCommand) Run(out *console) error {
 	if c.AxialLength != nil {
 		d.sheet.Warnings = append(d.sheet.Warnings, tamponade.LongEyeQuestions(*c.AxialLength)...)
 	}
+	c.lensWarnings(&d)
 	if err := c.age(&d); err != nil {
 		return err
 	}
@@ -182,8 +185,25 @@ func (c mixCommand) wrongMixtures(d *mixDocument, in tamponade.MixingInput) erro
 		return nil
 	}
 	d.fill = fill.Percent
-	d.wrong, err = tamponade.WrongMixtures(tamponade.PeakInput{Mixture: in.Mixture, CavityML: in.CavityML, Fill: fill.Percent, BaselineMMHg: math.NaN()})
+	d.wrong, err = tamponade.WrongMixtures(tamponade.PeakInput{Mixture: in.Mixture, CavityML: in.CavityML, Fill: fill.Percent, BaselineMMHg: math.NaN(), Lens: c.lens()})
 	return mixFlag(err)
+}
+
+func (c mixCommand) lens() tamponade.Lens {
+	lens, err := tamponade.ParseLens(c.Lens)
+	if err != nil {
+		return tamponade.LensUnknown // not reached: the flag takes no other word
+	}
+	return lens
+}
+
+func (c mixCommand) lensWarnings(d *mixDocument) {
+	if c.lens() == tamponade.Aphakic {
+		d.sheet.Warnings = append(d.sheet.Warnings, tamponade.AphakicWarnings(false, tamponade.IridectomyNotTold)...)
+	}
+	if c.Hydrophilic {
+		d.sheet.Warnings = append(d.sheet.Warnings, tamponade.ImplantWarnings(tamponade.Yes)...)
+	}
 }
 
 // mixFlag names the flag behind a fault of the plan.
