@@ -69,9 +69,9 @@ type Gate struct {
 }
 
 // Open makes the gate of a store. A database that does not yet say what kind
-// of store it is becomes one of config's mode, unless it already holds
-// accounts and the mode is Demo. It fails with fault.Conflict where the
-// database says otherwise than config.
+// of store it is becomes one of config's mode, unless it already holds people and
+// the mode is Demo. It fails with fault.Conflict where the database says
+// otherwise than config.
 func Open(ctx context.Context, s *store.Store, config Config) (*Gate, error) {
 	g := &Gate{store: s, mode: config.Mode, now: config.Now, random: config.Random, unit: config.Unit}
 	if g.now == nil {
@@ -105,9 +105,13 @@ func Open(ctx context.Context, s *store.Store, config Config) (*Gate, error) {
 // declare writes the store's mode if it has none, and compares it.
 func (g *Gate) declare(ctx context.Context) error {
 	return g.store.Write(ctx, Actor{Account: unknown}.record(), func(tx *store.Tx) error {
-		if _, err := exec(ctx, tx, `insert into account_state (singleton, mode, declared_at, events, event_hash) values (1, ?, ?, 0, '')
-			on conflict (singleton) do nothing`, g.mode.word(), g.millis()); err != nil {
+		fresh, err := exec(ctx, tx, `insert into account_state (singleton, mode, declared_at, events, event_hash) values (1, ?, ?, 0, '')
+			on conflict (singleton) do nothing`, g.mode.word(), g.millis())
+		if err != nil {
 			return fmt.Errorf("declaring the store's mode: %w", err)
+		}
+		if err := g.neverDemoOverPatients(ctx, tx, fresh); err != nil {
+			return err
 		}
 		var mode string
 		if err := tx.QueryRow(ctx, `select mode from account_state where singleton = 1`).Scan(&mode); err != nil {
@@ -121,6 +125,25 @@ func (g *Gate) declare(ctx context.Context) error {
 		}
 		return nil
 	})
+}
+
+// neverDemoOverPatients refuses to make a demonstration of a database that says
+// nothing about its kind and already holds people.
+func (g *Gate) neverDemoOverPatients(ctx context.Context, tx *store.Tx, fresh int64) error {
+	if fresh == 0 || !g.mode.Demo {
+		return nil
+	}
+	var people int64
+	if err := tx.QueryRow(ctx, `select count(*) from (select 1 from person limit 1) as anyone`).Scan(&people); err != nil {
+		return fmt.Errorf("looking for people in the record: %w", err)
+	}
+	if people == 0 {
+		return nil
+	}
+	return &fault.Error{
+		Code: fault.Conflict, Where: "store", What: "it holds people and does not say that it is a demonstration",
+		Mend: "use an empty data folder or database for the demonstration", Cause: ErrMode,
+	}
 }
 
 // Mode tells what kind of store this is.

@@ -257,6 +257,30 @@ func TestDemonstrationAndRealStoresStayApart(t *testing.T) {
 	})
 }
 
+// A record that somebody filled before it was ever opened here is real.
+func TestNoDemonstrationOverPatients(t *testing.T) {
+	for name, options := range map[string]store.Options{"sqlite": storeIn(t), "postgres": {Address: pgtest.Database(t)}} {
+		f := &fixture{T: t, ctx: t.Context()}
+		var err error
+		f.store, err = store.Open(f.ctx, options)
+		f.must(err)
+		t.Cleanup(func() { _ = f.store.Close() })
+		for _, statement := range []string{
+			`insert into patient (id, version, struck, body, birth_year) values ('p', 1, 0, '{}', 0)`,
+			`insert into person (id, version, struck, body, number, patient_id, name, unit_number, birth_date, died_on)
+				values ('q', 1, 0, '{}', 1, 'p', 'Somebody', '', '', '')`,
+		} {
+			_, err = f.store.Writer().Exec(f.ctx, statement)
+			f.must(err)
+		}
+		_, err = Open(f.ctx, f.store, Config{Mode: Mode{Demo: true}, Cost: cheap})
+		f.refuses(err, ErrMode, fault.Conflict, "it holds people")
+		if _, err = Open(f.ctx, f.store, Config{Cost: cheap}); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 func TestGateRefusesBadConfigurations(t *testing.T) {
 	f := newFixture(t, Mode{}, storeIn(t))
 	bad := f.config

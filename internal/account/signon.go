@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"net"
 	"net/http"
 	"net/url"
@@ -34,7 +35,7 @@ type SignOnConfig struct {
 	ClientID     string
 	ClientSecret string
 	RedirectURL  string          // the address of this program that calls Finish
-	GroupsClaim  string          // the claim of the ID token that lists groups: "groups"
+	GroupsClaim  string          // the claim that lists groups, in the ID token or at the userinfo endpoint: "groups"
 	Scopes       []string        // asked for beside openid and profile
 	Roles        map[string]Role // group to role; who is in none of these groups is refused
 	HTTP         *http.Client    // ten seconds a request
@@ -48,7 +49,13 @@ type SignOn struct {
 	sessions *Sessions
 	config   SignOnConfig
 
-	mu       sync.Mutex
+	mu    sync.Mutex
+	known *provider // nil until it has answered
+}
+
+// provider is what the identity provider says about itself.
+type provider struct {
+	*oidc.Provider
 	verifier *oidc.IDTokenVerifier
 	flow     *oauth2.Config
 }
@@ -110,35 +117,38 @@ func isLoopback(host string) bool {
 }
 
 // discover asks the provider for its addresses, once.
-func (s *SignOn) discover(ctx context.Context) (*oauth2.Config, *oidc.IDTokenVerifier, error) {
+func (s *SignOn) discover(ctx context.Context) (*provider, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.flow != nil {
-		return s.flow, s.verifier, nil
+	if s.known != nil {
+		return s.known, nil
 	}
 	// The provider's keys are fetched later too, long after this request.
 	ctx = oidc.ClientContext(context.WithoutCancel(ctx), s.config.HTTP)
-	provider, err := oidc.NewProvider(ctx, s.config.Issuer)
+	found, err := oidc.NewProvider(ctx, s.config.Issuer)
 	if err != nil {
-		return nil, nil, &fault.Error{
+		return nil, &fault.Error{
 			Code: fault.Internal, Where: "identity provider", What: "it does not answer as it should: " + err.Error(),
 			Mend: "try again later, or log in with a passphrase", Cause: err,
 		}
 	}
-	s.verifier = provider.VerifierContext(ctx, &oidc.Config{
-		ClientID: s.config.ClientID, SupportedSigningAlgs: signingAlgorithms, Now: s.gate.now,
-	})
-	s.flow = &oauth2.Config{
-		ClientID: s.config.ClientID, ClientSecret: s.config.ClientSecret, RedirectURL: s.config.RedirectURL,
-		Endpoint: provider.Endpoint(), Scopes: append([]string{oidc.ScopeOpenID, "profile"}, s.config.Scopes...),
+	s.known = &provider{
+		Provider: found,
+		verifier: found.VerifierContext(ctx, &oidc.Config{
+			ClientID: s.config.ClientID, SupportedSigningAlgs: signingAlgorithms, Now: s.gate.now,
+		}),
+		flow: &oauth2.Config{
+			ClientID: s.config.ClientID, ClientSecret: s.config.ClientSecret, RedirectURL: s.config.RedirectURL,
+			Endpoint: found.Endpoint(), Scopes: append([]string{oidc.ScopeOpenID, "profile"}, s.config.Scopes...),
+		},
 	}
-	return s.flow, s.verifier, nil
+	return s.known, nil
 }
 
 // Start remembers a fresh state, nonce and PKCE verifier in the session and
 // gives the provider's address to send the browser to.
 func (s *SignOn) Start(ctx context.Context) (string, error) {
-	flow, _, err := s.discover(ctx)
+	known, err := s.discover(ctx)
 	if err != nil {
 		return "", err
 	}
@@ -155,7 +165,7 @@ func (s *SignOn) Start(ctx context.Context) (string, error) {
 	m.Put(ctx, keyNonce, words[1])
 	m.Put(ctx, keyVerifier, words[2])
 	m.Put(ctx, keyStarted, strconv.FormatInt(s.gate.millis(), 10))
-	return flow.AuthCodeURL(words[0], oidc.Nonce(words[1]), oauth2.S256ChallengeOption(words[2])), nil
+	return known.flow.AuthCodeURL(words[0], oidc.Nonce(words[1]), oauth2.S256ChallengeOption(words[2])), nil
 }
 
 // person is what the ID token says about who came.
@@ -237,11 +247,12 @@ func (s *SignOn) Finish(ctx context.Context, query url.Values, remote string) (A
 // Core, section 3.1.3.7. reason is in words for people and never holds what
 // the other side sent.
 func (s *SignOn) redeem(ctx context.Context, code, nonce, verifier string) (who person, reason string, err error) {
-	flow, checker, err := s.discover(ctx)
+	known, err := s.discover(ctx)
 	if err != nil {
 		return person{}, "", err
 	}
-	token, err := flow.Exchange(oidc.ClientContext(ctx, s.config.HTTP), code, oauth2.VerifierOption(verifier))
+	ctx = oidc.ClientContext(ctx, s.config.HTTP)
+	token, err := known.flow.Exchange(ctx, code, oauth2.VerifierOption(verifier))
 	if err != nil {
 		var answered *oauth2.RetrieveError
 		if errors.As(err, &answered) {
@@ -255,7 +266,7 @@ func (s *SignOn) redeem(ctx context.Context, code, nonce, verifier string) (who 
 	if !has {
 		return person{}, "the identity provider sent no identity", nil
 	}
-	identity, err := checker.Verify(ctx, raw)
+	identity, err := known.verifier.Verify(ctx, raw)
 	var expired *oidc.TokenExpiredError
 	switch {
 	case errors.As(err, &expired):
@@ -269,27 +280,45 @@ func (s *SignOn) redeem(ctx context.Context, code, nonce, verifier string) (who 
 	case identity.Subject == "":
 		return person{}, "the identity names nobody", nil
 	}
-	return s.read(identity)
-}
-
-// read takes the person out of a checked ID token.
-func (s *SignOn) read(identity *oidc.IDToken) (who person, reason string, err error) {
-	var claims struct {
-		Authorised string `json:"azp"`
-		Username   string `json:"preferred_username"`
-		Name       string `json:"name"`
-	}
-	var all map[string]json.RawMessage
-	if identity.Claims(&claims) != nil || identity.Claims(&all) != nil {
+	claims := map[string]json.RawMessage{}
+	if identity.Claims(&claims) != nil {
 		return person{}, "the identity cannot be read", nil
 	}
-	if (len(identity.Audience) > 1 || claims.Authorised != "") && claims.Authorised != s.config.ClientID {
+	if by := text(claims["azp"]); (len(identity.Audience) > 1 || by != "") && by != s.config.ClientID {
 		return person{}, "the identity was made for another program", nil
 	}
+	// Many providers tell names and groups at the userinfo endpoint only (OpenID
+	// Connect Core, section 5.4).
+	if claims[s.config.GroupsClaim] == nil && known.UserInfoEndpoint() != "" {
+		info, err := known.UserInfo(ctx, oauth2.StaticTokenSource(token))
+		more := map[string]json.RawMessage{}
+		switch {
+		case err != nil || info.Claims(&more) != nil:
+			return person{}, "the identity provider tells nothing about this person", nil
+		case info.Subject != identity.Subject: // section 5.3.2
+			return person{}, "the identity provider tells about somebody else", nil
+		}
+		maps.Copy(more, claims) // what was signed counts
+		claims = more
+	}
+	return s.read(identity.Subject, claims)
+}
+
+// text reads a claim that is a text, or gives nothing.
+func text(claim json.RawMessage) string {
+	var word string
+	if json.Unmarshal(claim, &word) != nil {
+		return ""
+	}
+	return word
+}
+
+// read takes the person out of checked claims.
+func (s *SignOn) read(subject string, claims map[string]json.RawMessage) (who person, reason string, err error) {
 	var groups []string
-	if claim := all[s.config.GroupsClaim]; claim != nil && json.Unmarshal(claim, &groups) != nil {
-		var one string
-		if json.Unmarshal(claim, &one) != nil {
+	if claim := claims[s.config.GroupsClaim]; claim != nil && json.Unmarshal(claim, &groups) != nil {
+		one := text(claim)
+		if one == "" {
 			return person{}, "the identity's groups cannot be read", nil
 		}
 		groups = []string{one}
@@ -303,7 +332,7 @@ func (s *SignOn) read(identity *oidc.IDToken) (who person, reason string, err er
 	if len(roles) == 0 {
 		return person{}, "none of this person's groups has a role here", nil
 	}
-	who = person{subject: identity.Subject, name: claims.Username, shownName: strings.TrimSpace(claims.Name)}
+	who = person{subject: subject, name: text(claims["preferred_username"]), shownName: strings.TrimSpace(text(claims["name"]))}
 	if who.roles, err = NewRoles(roles...); err != nil {
 		return person{}, "this person's groups give an auditor a second role", nil
 	}

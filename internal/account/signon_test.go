@@ -30,6 +30,7 @@ type department struct {
 	provider *mockoidc.MockOIDC
 	signOn   *SignOn
 	alter    func(claims jwt.MapClaims) string // gives the ID token to send instead
+	info     string                            // what the userinfo endpoint answers instead
 }
 
 var groups = map[string]Role{
@@ -90,6 +91,11 @@ func (f *fixture) department() *department {
 // between changes the provider's answers on their way.
 func (d *department) between(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if d.info != "" && r.URL.Path == mockoidc.UserinfoEndpoint {
+			w.Header().Set("Content-Type", "application/json")
+			_, _ = w.Write([]byte(d.info))
+			return
+		}
 		if d.alter == nil || r.URL.Path != mockoidc.TokenEndpoint {
 			next.ServeHTTP(w, r)
 			return
@@ -314,7 +320,7 @@ func TestSignOnRefusesForgedIdentities(t *testing.T) {
 		{"nobody", with("sub", ""), "names nobody"},
 		{"another access token", with("at_hash", "AAAAAAAAAAAAAAAAAAAAAA"), "does not belong to its token"},
 		{"groups as a number", with("groups", 7), "groups cannot be read"},
-		{"no groups", with("groups", nil), "none of this person's groups"},
+		{"groups at the userinfo endpoint", with("groups", nil), ""},
 		{"no token", func(jwt.MapClaims) string { return "" }, wrongIdentity},
 		{"no signature", signed(jwt.SigningMethodNone, jwt.UnsafeAllowNoneSignatureType), wrongIdentity},
 		{"signature with the client's secret", signed(jwt.SigningMethodHS256, []byte(d.provider.ClientSecret)), wrongIdentity},
@@ -342,6 +348,34 @@ func TestSignOnRefusesForgedIdentities(t *testing.T) {
 		// An attack is a failed attempt, and blocks in the end; not in this test.
 		_, err := f.store.Writer().Exec(f.ctx, `delete from account_attempt`)
 		f.must(err)
+	}
+}
+
+// Source: OpenID Connect Core 1.0, sections 5.3.2 and 5.4.
+func TestSignOnAsksForWhatTheIdentityLacks(t *testing.T) {
+	f := newFixture(t, Mode{}, storeIn(t))
+	f.first()
+	d := f.department()
+	d.alter = func(c jwt.MapClaims) string {
+		delete(c, "groups")
+		delete(c, "preferred_username")
+		return d.sign(c)
+	}
+	for _, test := range []struct{ info, want string }{
+		{`{"sub":"s-1","groups":["eye-clinic"],"preferred_username":"ines","azp":"x","nonce":"x"}`, ""},
+		{`{"sub":"s-1","groups":"eye-clinic"}`, ""},
+		{`{"sub":"s-9","groups":["eye-clinic"]}`, "tells about somebody else"},
+		{`{"groups":["eye-clinic"]}`, "tells about somebody else"},
+		{`{"sub":"s-1"}`, "none of this person's groups"},
+		{`{"sub":"s-1","groups":{}}`, "groups cannot be read"},
+		{`no JSON`, "tells nothing about this person"},
+	} {
+		b := d.browser()
+		d.info = test.info
+		body, _ := b.get(b.goThere(d, person1("eye-clinic")))
+		if (test.want == "") != (body == "") || !strings.Contains(body, test.want) {
+			t.Errorf("%s: %q, want %q", test.info, body, test.want)
+		}
 	}
 }
 
