@@ -53,6 +53,9 @@ func Check(e Entity, around Around) []Finding {
 		c.need(n.EyeID, "eye_id", "eye")
 		c.happened(n.Taken, "taken")
 		c.checkSides(n.SideSources, side)
+		if !scaleTrustKnown(n.ScaleTrust) {
+			c.add(CodeUnknownWord, "scale_trust", fmt.Sprintf("%q says not who told the scale", n.ScaleTrust), "")
+		}
 		c.checkOverrides(n.Overrides, side)
 	case *HoleFigures:
 		c.figures(n, side)

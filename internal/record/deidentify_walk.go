@@ -13,10 +13,10 @@ import (
 
 // programTexts are the plain text fields that this program words itself, or that hold
 // one of its own codes. They are the only plain texts that stay; a new text field is
-// left out until it is entered here.
+// left out until it is entered here. Warnings and formats are not among them: readers
+// of files may quote the file in them.
 var programTexts = map[string]bool{
-	"Scan.Format": true, "Scan.ScaleTrust": true,
-	"HoleFigures.Method": true, "HoleFigures.ProgramVersion": true, "HoleFigures.Basis": true, "HoleFigures.Warnings": true,
+	"HoleFigures.Method": true, "HoleFigures.ProgramVersion": true, "HoleFigures.Basis": true,
 	"NamedFigure.Name": true, "Plan.Chosen": true, "PlanOption.Code": true, "PlanOption.Name": true,
 	"PlanOption.Why": true, "PlanOption.WhyNot": true, "Blob.Schema": true,
 }
@@ -24,7 +24,7 @@ var programTexts = map[string]bool{
 // typedTexts are those of programTexts that a person words when the figures were
 // typed or drawn by hand.
 var typedTexts = map[string]bool{
-	"HoleFigures.Method": true, "HoleFigures.Basis": true, "HoleFigures.Warnings": true, "NamedFigure.Name": true,
+	"HoleFigures.Method": true, "HoleFigures.ProgramVersion": true, "HoleFigures.Basis": true, "NamedFigure.Name": true,
 }
 
 // leftOutBasis stands for a basis that a person may have worded.
@@ -79,6 +79,8 @@ func (d *deidentifier) text(from, to reflect.Value, field string) {
 	case coded && isWord:
 		to.Set(from)
 	case from.Type() == reflect.TypeFor[string]() && programTexts[field] && !(d.typed && typedTexts[field]):
+		to.Set(from)
+	case field == "Scan.ScaleTrust" && scaleTrustKnown(from.String()):
 		to.Set(from)
 	default:
 		d.view.Report.FreeTexts++

@@ -28,7 +28,7 @@ type Scan struct {
 	DepthUM   *float64 `json:"depth_um,omitempty"`
 	LateralUM *float64 `json:"lateral_um,omitempty"`
 	SliceUM   *float64 `json:"slice_um,omitempty"`
-	// ScaleTrust says who told the scale: file, user, assumed, unknown.
+	// ScaleTrust says who told the scale, see the Scale constants.
 	ScaleTrust string     `json:"scale_trust,omitempty"`
 	Flipped    bool       `json:"flipped,omitempty"` // turned over on a person's yes
 	Device     FreeText   `json:"device,omitempty"`
@@ -65,3 +65,20 @@ const (
 	SideFromRow    SideFrom = "row of the sheet"
 	SideTyped      SideFrom = "typed by a person"
 )
+
+// The words of [Scan.ScaleTrust], from best to none.
+const (
+	ScaleFromFile = "file"    // a standard attribute of the file gave it
+	ScaleFromUser = "user"    // a person gave it
+	ScaleAssumed  = "assumed" // a stated assumption
+	ScaleUnknown  = "unknown" // no micrometres
+)
+
+// scaleTrustKnown reports one of the words, or none.
+func scaleTrustKnown(word string) bool {
+	switch word {
+	case "", ScaleFromFile, ScaleFromUser, ScaleAssumed, ScaleUnknown:
+		return true
+	}
+	return false
+}
