@@ -3,6 +3,7 @@ package tamponade
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -157,10 +158,20 @@ type Lifting struct {
 	by     Pair
 }
 
+// stopCodes are all stops; a lifting names one of them.
+var stopCodes = []StopCode{
+	StopAboveNonExpansile, StopAboveUse, StopNearPure, StopOtherGas, StopPureTooMuch, StopNotPure, StopSyringe, StopGasUnclear, StopPercentUnclear,
+}
+
 // NewLifting joins a stop, the reason in the words of whoever decides, and the
 // two people who stand for it. The reason must hold at least three words: a
-// single "ok" explains nothing to the one who reads the record.
+// single "ok" explains nothing to the one who reads the record. A stop that
+// does not exist is Invalid; one that nothing lifts is accepted here and
+// answered on the sheet.
 func NewLifting(stop StopCode, reason string, by Pair) (Lifting, error) {
+	if !slices.Contains(stopCodes, stop) {
+		return Lifting{}, &fault.Error{Code: fault.Invalid, Where: "stop", What: fmt.Sprintf("%q is no stop", string(stop)), Expected: fmt.Sprint(stopCodes)}
+	}
 	if len(strings.FieldsFunc(reason, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) })) < 3 {
 		return Lifting{}, &fault.Error{Code: fault.Invalid, Where: "reason", What: fmt.Sprintf("%q gives no reason", reason), Expected: "a sentence of three words or more"}
 	}
@@ -182,6 +193,19 @@ func lift(stops []Stop, liftings []Lifting) []Stop {
 		}
 	}
 	return stops
+}
+
+// idleLiftings warns of reasons that lifted nothing, so that nobody believes a
+// stop lifted that was never there or cannot be.
+func idleLiftings(stops []Stop, liftings []Lifting) []Warning {
+	var out []Warning
+	for _, l := range liftings {
+		lifted := slices.ContainsFunc(stops, func(s Stop) bool { return s.Code == l.stop && s.Lifted })
+		if !lifted {
+			out = append(out, Warning{"lifting_without_effect", fmt.Sprintf("The reason for %s lifts nothing: that stop does not stand, or nothing lifts it.", l.stop), sourceOurs})
+		}
+	}
+	return out
 }
 
 // standing reports whether a stop is left that nobody lifted.

@@ -74,10 +74,21 @@ func TestStopIsLiftedByReasonAndTwoPeople(t *testing.T) {
 	if !sheet.Accepted() || sheet.Marks.GasML != 12 || sheet.Marks.TotalML != 48 || !strings.Contains(sheet.Stops[0].LiftedBy, "Anna Berg and Carl Dahl: giant tear") {
 		t.Errorf("%+v %+v", sheet.Marks, sheet.Stops)
 	}
+	if hasCode(sheet.Warnings, "lifting_without_effect") {
+		t.Errorf("%+v", sheet.Warnings)
+	}
 	in.Mixture.Percent = 100
 	in.Liftings[0].stop = StopNearPure
-	if sheet, err = PlanMixing(in); err != nil || sheet.Accepted() {
+	if sheet, err = PlanMixing(in); err != nil || sheet.Accepted() || !hasCode(sheet.Warnings, "lifting_without_effect") {
 		t.Errorf("a reason lifted pure gas: %v, %v", sheet.Stops, err)
+	}
+	in.Mixture.Percent = 20
+	in.Liftings[0].stop = StopAboveUse
+	if sheet, err = PlanMixing(in); err != nil || !sheet.Accepted() || !hasCode(sheet.Warnings, "lifting_without_effect") {
+		t.Errorf("a reason without a stop went unseen: %v, %v", sheet.Warnings, err)
+	}
+	if _, err := NewLifting("above_everything", "a good long reason", pair(t)); fault.CodeOf(err) != fault.Invalid {
+		t.Errorf("a stop that does not exist: %v", err)
 	}
 	for _, reason := range []string{"", "ok", "  ", "because so", "...!!!"} {
 		if _, err := NewLifting(StopAboveUse, reason, pair(t)); err == nil {
@@ -284,6 +295,21 @@ func TestTwoPeopleSign(t *testing.T) {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not on the label\n%s", want, text)
 		}
+	}
+	fine, err := NewSyringe(1, 0.01, 0.05)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pure, err := PlanMixing(MixingInput{Mixture: Mixture{AgentSF6, 100}, Technique: PneumaticRetinopexy, VolumeML: 0.5, Syringe: fine})
+	if err != nil {
+		t.Fatal(err)
+	}
+	small, err := pure.Sign(pair(t), ReadBack{"SF6", 0.5, 0.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if label, err = small.Label(LabelFacts{"LEFT", "9:00", "not told", "not told"}); err != nil || !strings.Contains(label[0], "SF6 PURE") {
+		t.Errorf("%q, %v", label, err)
 	}
 	if _, err := signed.Label(LabelFacts{"", "14:05", "123", "2027-01"}); err == nil {
 		t.Error("a label without a side")

@@ -39,6 +39,9 @@ func (s Signed) Label(f LabelFacts) ([]string, error) {
 	m := s.sheet.Mixture
 	recipe := fmt.Sprintf("%s %g mL + air %g mL = %g mL", m.Agent.FullName(), s.sheet.Marks.GasML, s.sheet.Marks.AirML, s.sheet.Marks.TotalML)
 	name := fmt.Sprintf("%s %s", m.Agent, m.Percent)
+	if m.Percent == 100 {
+		name = fmt.Sprintf("%s PURE, small volume only", m.Agent)
+	}
 	if m.Agent == AgentAir {
 		name, recipe = "AIR", fmt.Sprintf("filtered room air %g mL", s.sheet.Marks.TotalML)
 	}

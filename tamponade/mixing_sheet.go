@@ -76,7 +76,7 @@ func PlanMixing(in MixingInput) (MixingSheet, error) {
 	sheet.InSyringe, sheet.EndVolumeML = missing, estimate.Missing("no pneumatic injection")
 	sheet.Flush = Flush{NeededML: missing, PercentInEye: missing}
 	sheet.Stops = lift(mixtureStops(m, in.Technique, in.VolumeML), in.Liftings)
-	sheet.Warnings = agentWarnings(m)
+	sheet.Warnings = append(agentWarnings(m), idleLiftings(sheet.Stops, in.Liftings)...)
 	if !sheet.Accepted() {
 		return sheet, nil
 	}
@@ -227,13 +227,15 @@ func recipeWarnings(sheet MixingSheet, in MixingInput) []Warning {
 
 func mixingSteps(sheet MixingSheet) []string {
 	m, marks := sheet.Mixture, sheet.Marks
+	flush := "Flush the line and a new filter with gas from the bottle or from another syringe, not into the mixing syringe."
 	nozzle := "Empty the mixing syringe to zero. Do not rinse it with gas: its nozzle holds room air, and the recipe counts on that."
 	if sheet.Syringe.Nozzle == NozzleGas {
-		nozzle = "Rinse the mixing syringe with gas and empty it to zero; the recipe counts on gas in its nozzle."
+		flush = "Flush the line and a new filter with gas."
+		nozzle = "Rinse the mixing syringe twice with gas and empty it to zero; the recipe counts on gas in its nozzle."
 	}
 	return []string{
 		fmt.Sprintf("Say and write before anything is drawn: %s, %s, %s.", m.Agent, m.Agent.FullName(), m.Percent),
-		"Flush the line and a new filter with gas from the bottle or from another syringe, not into the mixing syringe.",
+		flush,
 		nozzle,
 		fmt.Sprintf("Draw gas a little beyond %g mL, at most to %g mL, let the plunger go until it stands still, then push it to %g mL. Close the tap.", marks.GasML, 2*marks.GasML, marks.GasML),
 		"The second person reads the gas on the bottle and the volume on the syringe, aloud.",
