@@ -25,6 +25,8 @@ type EyeRow struct {
 type EyePage struct {
 	Rows []EyeRow
 	Next string // for [Page].After; empty at the end
+
+	last position // of Rows
 }
 
 // Eyes lists the eyes of persons whose names and numbers hold every fragment of
@@ -134,7 +136,6 @@ func (tx *Tx) rarestFirst(ctx context.Context, wanted []string) ([]string, error
 // and one more, which becomes the mark of the next page.
 func (p *EyePage) read(rows rows, limit int, at func(EyeRow, hit) position) (err error) {
 	defer func() { err = errors.Join(err, rows.Close()) }()
-	var last position
 	for rows.Next() {
 		var r EyeRow
 		var h hit
@@ -146,11 +147,11 @@ func (p *EyePage) read(rows rows, limit int, at func(EyeRow, hit) position) (err
 			return err
 		}
 		if len(p.Rows) == limit-1 {
-			p.Next = last.String()
+			p.Next = p.last.String()
 			break
 		}
 		p.Rows = append(p.Rows, r)
-		last = at(r, h)
+		p.last = at(r, h)
 	}
 	return rows.Err()
 }
