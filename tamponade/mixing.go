@@ -115,9 +115,8 @@ func NewSyringe(capacityML, graduationML, deadSpaceML float64) (Syringe, error) 
 //	nozzle of air   (gasML + e) / (totalML + deadSpaceML)
 //	nozzle of gas   (gasML + deadSpaceML) / (totalML + deadSpaceML)
 //
-// e = excess·deadSpaceML is what overdrawing adds: gas drawn to up to twice the
-// mark and pushed back takes with it up to half of the air that stood in the
-// nozzle (d·o / (gasML + o + d) for an overdraw o ≤ gasML, well mixed).
+// e = excess·deadSpaceML is what overdrawing adds: gas drawn beyond the mark and
+// pushed back takes some of the air that stood in the nozzle with it.
 func (s Syringe) shareInSyringe(gasML, totalML, deadSpaceML, excess float64) float64 {
 	gas := gasML + excess*deadSpaceML
 	if s.Nozzle == NozzleGas {
@@ -126,15 +125,19 @@ func (s Syringe) shareInSyringe(gasML, totalML, deadSpaceML, excess float64) flo
 	return gas / (totalML + deadSpaceML)
 }
 
-// mostExcess is the largest e / deadSpaceML of an overdraw to twice the mark.
-const mostExcess = 0.5
+// mostExcess is the largest e / deadSpaceML when gas is drawn at most one
+// division beyond its mark: o / (gasML + o + d) for an overdraw o of one
+// division, well mixed, the dead space d in the divisor left out.
+func (s Syringe) mostExcess(gasML float64) float64 {
+	return s.GraduationML / (gasML + s.GraduationML)
+}
 
 // shareBand is the smallest and largest share over the dead space and the
 // overdraw; the share is monotone in both, so the corners suffice.
 func (s Syringe) shareBand(gasML, totalML float64) (low, high float64) {
 	low, high = math.Inf(1), math.Inf(-1)
 	for _, dead := range []float64{s.DeadSpaceML.Low, s.DeadSpaceML.High} {
-		for _, excess := range []float64{0, mostExcess} {
+		for _, excess := range []float64{0, s.mostExcess(gasML)} {
 			share := s.shareInSyringe(gasML, totalML, dead, excess)
 			low, high = math.Min(low, share), math.Max(high, share)
 		}
@@ -215,7 +218,7 @@ func (s Syringe) TruePercent(m Marks) estimate.Estimate {
 	_, high := s.shareBand(m.GasML+slack, m.TotalML-slack)
 	return estimate.Estimate{
 		Value: 100 * s.shareInSyringe(m.GasML, m.TotalML, middle, 0), Low: 100 * low, High: math.Min(100, 100*high),
-		Basis: fmt.Sprintf("by volumes at room pressure; each plunger setting within a quarter of a division of %g mL (ours), dead space %s mL, gas drawn to at most twice its mark; the barrel's own tolerance not included", s.GraduationML, s.DeadSpaceML),
+		Basis: fmt.Sprintf("by volumes at room pressure; each plunger setting within a quarter of a division of %g mL (ours), dead space %s mL, gas drawn at most one division beyond its mark; the barrel's own tolerance not included", s.GraduationML, s.DeadSpaceML),
 	}
 }
 

@@ -237,7 +237,7 @@ func mixingSteps(sheet MixingSheet) []string {
 		fmt.Sprintf("Say and write before anything is drawn: %s, %s, %s.", m.Agent, m.Agent.FullName(), m.Percent),
 		flush,
 		nozzle,
-		fmt.Sprintf("Draw gas a little beyond %g mL, at most to %g mL, let the plunger go until it stands still, then push it to %g mL. Close the tap.", marks.GasML, 2*marks.GasML, marks.GasML),
+		fmt.Sprintf("Draw gas to %g mL, let the plunger go until it stands still, and set it to %g mL; when it stood more than one line beyond, empty the syringe and begin again. Close the tap.", marks.GasML, marks.GasML),
 		"The second person reads the gas on the bottle and the volume on the syringe, aloud.",
 		fmt.Sprintf("Take line and filter off, put a new filter on, draw room air to %g mL (%g mL of air). Close the tap.", marks.TotalML, marks.AirML),
 		"The second person reads the total. Turn the syringe over ten times. Label it at once.",

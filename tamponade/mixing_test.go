@@ -171,14 +171,14 @@ func (p *person) push(toML float64) {
 func (p *person) share() float64 { return p.gas / (p.plunger + p.dead) }
 
 // follow does what the steps say: the nozzle holds room air or is rinsed, gas is
-// overdrawn and pushed back to the line, air is drawn to the second line.
+// overdrawn by part of a division and pushed back to the line, air is drawn to the second line.
 func follow(m Marks, s Syringe, dead, overdraw float64) float64 {
 	line := func(ml float64) float64 { return math.Round(ml/s.GraduationML) * s.GraduationML }
 	p := &person{dead: dead}
 	if s.Nozzle == NozzleGas {
 		p.gas = dead
 	}
-	p.draw(math.Min(s.CapacityML, line(m.GasML)*(1+overdraw)), 1)
+	p.draw(math.Min(s.CapacityML, line(m.GasML)+overdraw*s.GraduationML), 1)
 	p.push(line(m.GasML))
 	p.draw(line(m.TotalML), 0)
 	return 100 * p.share()
