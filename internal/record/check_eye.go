@@ -113,11 +113,16 @@ func (c *checker) figures(f *HoleFigures, side eye.Laterality) {
 		}
 	}
 	for _, b := range []figureBound{
-		{"mld_um", f.MLDUM, 0, 20, 2500, "µm"}, {"mld_visible_um", f.VisibleMLDUM, 0, 20, 2500, "µm"},
-		{"min_section_small_um", f.SmallUM, 0, 20, 2500, "µm"}, {"min_section_large_um", f.LargeUM, 0, 20, 3500, "µm"},
-		{"base_um", f.BaseUM, 0, 50, 5000, "µm"}, {"opening_um", f.OpeningUM, 0, 20, 5000, "µm"},
-		{"height_um", f.HeightUM, 0, 100, 1200, "µm"}, {"central_thickness_um", f.CentralUM, 0, 50, 1500, "µm"},
-		{"min_section_area_mm2", f.AreaMM2, 0, 0.0003, 8, "mm²"}, {"volume_mm3", f.VolumeMM3, 0, 0.0005, 5, "mm³"},
+		{"mld_um", f.MLDUM, 0, 20, 2500, "µm"},
+		{"mld_visible_um", f.VisibleMLDUM, 0, 20, 2500, "µm"},
+		{"min_section_small_um", f.SmallUM, 0, 20, 2500, "µm"},
+		{"min_section_large_um", f.LargeUM, 0, 20, 3500, "µm"},
+		{"base_um", f.BaseUM, 0, 50, 5000, "µm"},
+		{"opening_um", f.OpeningUM, 0, 20, 5000, "µm"},
+		{"height_um", f.HeightUM, 0, 100, 1200, "µm"},
+		{"central_thickness_um", f.CentralUM, 0, 50, 1500, "µm"},
+		{"min_section_area_mm2", f.AreaMM2, 0, 0.0003, 8, "mm²"},
+		{"volume_mm3", f.VolumeMM3, 0, 0.0005, 5, "mm³"},
 	} {
 		c.bounded(b)
 	}

@@ -284,8 +284,11 @@ func TestNumbersThatAreNone(t *testing.T) {
 
 func TestOpenFields(t *testing.T) {
 	empty := OpenFields(&Operation{Procedure: Vitrectomy, Agents: []AgentUse{
-		{Class: AgentDye, Action: AgentUsed}, {Class: AgentGas, Action: AgentPlaced}, {Class: AgentOil, Action: AgentPlaced},
-		{Class: AgentHeavyLiquid, Action: AgentUsed}, {Class: AgentOil, Action: AgentRemoved},
+		{Class: AgentDye, Action: AgentUsed},
+		{Class: AgentGas, Action: AgentPlaced},
+		{Class: AgentOil, Action: AgentPlaced},
+		{Class: AgentHeavyLiquid, Action: AgentUsed},
+		{Class: AgentOil, Action: AgentRemoved},
 	}, Steps: []Step{{Code: StepILMPeel}}, Ports: []Port{{}}})
 	var where []string
 	for _, f := range empty {

@@ -237,8 +237,14 @@ func TestDateProperties(t *testing.T) {
 
 func TestDatesThatAreNone(t *testing.T) {
 	for _, d := range []Date{
-		{Year: 2023, Month: 2, Day: 29}, {Month: 4}, {Year: 2024, Day: 3}, {Year: -1}, {Year: 10000}, {Year: 2024, Month: 13},
-		{Year: 2024, Relative: true}, {Offset: 3},
+		{Year: 2023, Month: 2, Day: 29},
+		{Month: 4},
+		{Year: 2024, Day: 3},
+		{Year: -1},
+		{Year: 10000},
+		{Year: 2024, Month: 13},
+		{Year: 2024, Relative: true},
+		{Offset: 3},
 	} {
 		if d.Check() == nil {
 			t.Errorf("%#v passed", d)

@@ -100,7 +100,9 @@ func TestViewKeepsWhatItMay(t *testing.T) {
 		},
 		Visits: []map[string]any{
 			{"on": "2024-03-01", "acuities": []any{map[string]any{"raw": "6/60 says Mr Doe", "through": "fluid"}}},
-			{"on": "2024-05-01"}, {"on": "2024-06"}, {"on": map[string]any{"raw": "Easter"}},
+			{"on": "2024-05-01"},
+			{"on": "2024-06"},
+			{"on": map[string]any{"raw": "Easter"}},
 		},
 	})
 	set := Clinical{

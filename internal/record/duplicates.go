@@ -52,14 +52,15 @@ func ProposeDuplicates(persons []*Person, apart func(a, b ID) bool) []Duplicate 
 	all := standing(persons)
 	slices.SortFunc(all, func(a, b *Person) int { return cmp.Compare(a.ID, b.ID) })
 	profiles := make([]profile, len(all))
-	blocks := map[string][]int{}
+	blocks := map[uint64][]int32{} // by the hash of a key; a collision costs a comparison
 	for i, p := range all {
 		profiles[i] = profileOf(p)
 		for _, key := range profiles[i].keys() {
-			blocks[key] = append(blocks[key], i)
+			h := hashOf(key)
+			blocks[h] = append(blocks[h], int32(i))
 		}
 	}
-	seen := map[[2]int]bool{}
+	seen := map[[2]int32]bool{}
 	var out []Duplicate
 	for _, block := range blocks {
 		if len(block) > largestBlock {
@@ -67,7 +68,7 @@ func ProposeDuplicates(persons []*Person, apart func(a, b ID) bool) []Duplicate 
 		}
 		for i, a := range block {
 			for _, b := range block[i+1:] {
-				pair := [2]int{min(a, b), max(a, b)}
+				pair := [2]int32{min(a, b), max(a, b)}
 				if a == b || seen[pair] {
 					continue
 				}
@@ -87,6 +88,16 @@ func ProposeDuplicates(persons []*Person, apart func(a, b ID) bool) []Duplicate 
 		return cmp.Or(cmp.Compare(b.Score, a.Score), cmp.Compare(a.A, b.A), cmp.Compare(a.B, b.B))
 	})
 	return out
+}
+
+// hashOf is the 64-bit FNV-1a hash.
+func hashOf(s string) uint64 {
+	const offset, prime = 14695981039346656037, 1099511628211
+	h := uint64(offset)
+	for i := range len(s) {
+		h = (h ^ uint64(s[i])) * prime
+	}
+	return h
 }
 
 // CompareTwo scores two persons whatever their sum. It is symmetrical but for the
@@ -150,15 +161,33 @@ func (p *profile) keys() []string {
 	}
 	if n := strings.TrimLeft(p.number, "0"); n != "" {
 		add("number ", n)
-		if runes := []rune(n); len(runes) >= shortestTypo {
-			for i := range runes { // one digit more, less, other or swapped: the same without one place
-				add("number less one ", string(runes[:i])+string(runes[i+1:]))
+		for _, less := range lessOne(n) {
+			for _, words := range p.names {
+				for _, w := range words { // neighbouring numbers are many; they say something only beside a name
+					if len([]rune(w)) >= 3 {
+						add("word and number ", w+" "+less)
+					}
+				}
 			}
-			add("number less one ", n)
 		}
 	}
 	for system, v := range p.identifiers {
 		add("identifier ", system+" "+v)
+	}
+	return out
+}
+
+// lessOne returns a number and the number without each one of its places: numbers that
+// differ by one digit more, less, other or swapped have one of these in common. Short
+// numbers give none.
+func lessOne(number string) []string {
+	runes := []rune(number)
+	if len(runes) < shortestTypo {
+		return nil
+	}
+	out := []string{number}
+	for i := range runes {
+		out = append(out, string(runes[:i])+string(runes[i+1:]))
 	}
 	return out
 }
