@@ -44,7 +44,7 @@
 // The level is flat and the cavity a sphere: the bubble covers a cap of the
 // wall round the point that is uppermost. [Position] gives that point for a
 // head position, [MinimumFill] the fill that covers a target in it,
-// [SupportByDay] the hours of a day's diary, [ProposeRota] a day for targets
+// [HoursOfSupport] the hours of a day's diary, [ProposeRota] a day for targets
 // that want different positions.
 //
 // # Mixing, altitude, oil

@@ -293,7 +293,8 @@ func TestLeakShrinksTheBubble(t *testing.T) {
 // Mass balance: with every conductance but one next to nothing, the amount of
 // that gas falls exactly by what its law says, and the others stay. Volume and
 // water sum to the cavity and its stretch at every point. No volume, amount or
-// pressure is ever negative.
+// pressure is ever negative; the water, which is what is left over, may miss
+// zero by what a hundred steps of a millionth add up to.
 func TestBalanceProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		agent := rapid.SampledFrom([]Agent{AgentSF6, AgentC2F6, AgentC3F8}).Draw(t, "agent")
@@ -305,7 +306,7 @@ func TestBalanceProperties(t *testing.T) {
 		course := mustRun(t, s)
 		for _, p := range course.Points {
 			stretch, _ := s.Globe.stretch(math.Log(p.PressureMMHg))
-			if math.Abs(p.Fill+p.WaterShare-1-stretch) > 1e-9 || p.Fill <= 0 || p.PressureMMHg <= 0 || p.WaterShare < -1e-6 {
+			if math.Abs(p.Fill+p.WaterShare-1-stretch) > 1e-9 || p.Fill <= 0 || p.PressureMMHg <= 0 || p.WaterShare < -1e-4 {
 				t.Fatalf("%+v", p)
 			}
 			sum := 0.0

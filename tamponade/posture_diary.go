@@ -2,9 +2,7 @@ package tamponade
 
 import (
 	"fmt"
-	"math/rand/v2"
 
-	"limitans/estimate"
 	"limitans/fault"
 )
 
@@ -102,43 +100,4 @@ func HoursOfSupport(d Diary, t Target, fill float64) (float64, error) {
 		return nan, err
 	}
 	return hoursAt(covered, fill), nil
-}
-
-// SupportByDay returns, for each day, the hours in which the target is covered,
-// sampled as in [Predict]: median and 95 % interval.
-func SupportByDay(b Bubble, d Diary, t Target, days []float64, seed uint64, paths int) ([]estimate.Estimate, error) {
-	if err := (Question{Days: days}).check(); err != nil {
-		return nil, err
-	}
-	if err := checkPaths(paths); err != nil {
-		return nil, err
-	}
-	covered, err := d.coverages(t)
-	if err != nil {
-		return nil, err
-	}
-	s, err := newSampler(b)
-	if err != nil {
-		return nil, err
-	}
-	random := rand.New(rand.NewPCG(seed, 0)) // the same paths as Predict
-	hours := make([][]float64, len(days))
-	for i := range hours {
-		hours[i] = make([]float64, paths)
-	}
-	var f Fast
-	var c fastCourse
-	for path := range paths {
-		l := s.draw(random)
-		s.path(&l, &f, &c)
-		for i, day := range days {
-			hours[i][path] = hoursAt(covered, c.fillAt(day))
-		}
-	}
-	out := make([]estimate.Estimate, len(days))
-	sorter := newQuantiler(paths, nil)
-	for i := range hours {
-		out[i] = sorter.estimate(hours[i], "hours of a day in which the level of a sampled bubble covers the "+t.Name+"; flat level in a sphere")
-	}
-	return out, nil
 }

@@ -168,18 +168,18 @@ func TestMeasuredDiary(t *testing.T) {
 
 // What is told beats what is done as long as the bubble is middle-sized, and
 // support falls day by day with the bubble.
-func TestSupportByDay(t *testing.T) {
+func TestSupportHours(t *testing.T) {
 	b := aBubble(t, Mixture{AgentSF6, 20})
 	target, err := MaculaTarget(400, mustSphereOf(t, b.CavityML.Value))
 	if err != nil {
 		t.Fatal(err)
 	}
 	days := []float64{1, 2, 3, 4, 5, 6, 8, 10}
-	told, err1 := SupportByDay(b, FaceDownDiary(), target, days, 1, 500)
-	done, err2 := SupportByDay(b, MeasuredDiary(), target, days, 1, 500)
-	if err1 != nil || err2 != nil {
-		t.Fatal(err1, err2)
+	p, err := Predict(b, Question{Supports: []Support{{FaceDownDiary(), target, days}, {MeasuredDiary(), target, days}}}, 1, 500)
+	if err != nil || len(p.SupportHours) != 2 {
+		t.Fatal(err)
 	}
+	told, done := p.SupportHours[0], p.SupportHours[1]
 	for i := range days {
 		for _, e := range []float64{told[i].Low, told[i].Value, told[i].High, done[i].Value} {
 			if e < 0 || e > 24 {
@@ -192,6 +192,14 @@ func TestSupportByDay(t *testing.T) {
 	}
 	if told[3].Value <= done[3].Value {
 		t.Errorf("day 4: told %g h, done %g h", told[3].Value, done[3].Value)
+	}
+	// A visit that finds little gas leaves less support, and no more of it unsure.
+	r, err := Refit(b, []Observation{{3, 0.3, 0.04}}, Question{Supports: []Support{{FaceDownDiary(), target, days}}}, 1, 500)
+	if err != nil || r.SupportHours[0][3].Value > told[3].Value || r.SupportHours[0][3].Low < told[3].Low {
+		t.Errorf("day 4 after a low reading: %+v, before %+v, %v", r.SupportHours, told[3], err)
+	}
+	if _, err := Predict(b, Question{Supports: []Support{{Diary{{Upright, 30}}, target, days}}}, 1, 500); fault.CodeOf(err) != fault.Invalid {
+		t.Errorf("a day of 30 hours: %v", err)
 	}
 }
 

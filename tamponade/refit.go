@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"limitans/eye"
 	"limitans/fault"
@@ -68,8 +69,9 @@ type Surprise struct {
 // Refitted is a prediction narrowed by what was seen.
 type Refitted struct {
 	Prediction
-	// Surprises are the observations that were not used for narrowing, because
-	// the exchange does not explain them.
+	// Surprises are the observations that the exchange does not explain. From the
+	// last leak on the prediction counts with the gas that is left; dates before
+	// it are bounds.
 	Surprises []Surprise
 	// ContactAreaProbability is how much the observations favour that law, which
 	// had a quarter at the start.
@@ -78,9 +80,9 @@ type Refitted struct {
 
 // Constants of the refit.
 const (
-	// surpriseProbability on one side calls an observation a surprise: in 1,000
-	// watertight eyes one reading is called a leak by chance.
-	surpriseProbability = 0.001
+	// surpriseProbability on one side calls an observation a surprise: of 400
+	// readings in watertight eyes one is called a leak by chance.
+	surpriseProbability = 0.0025
 	// enoughPaths is how many independent paths the answer shall be worth; below
 	// it the paths are drawn again where the weight is.
 	enoughPaths = 400
@@ -97,10 +99,10 @@ const (
 // Bayes' rule: sampled courses are weighted by how well they explain the
 // readings (normal reading errors), and drawn again where the weight is
 // (adaptive importance sampling). An observation that is too low for any course
-// is called a leak, one too high a surprise; neither is used for narrowing, and
-// what stands after it counts from surgery all the same: start a new [Bubble]
-// from the observation to follow a leaking eye. The same seed gives the same
-// answer.
+// is called a leak: from its day on an unknown share of the gas is missing, which
+// this and later observations tell, while those before it keep telling the
+// exchange. One too high is called a surprise and not used. The same seed gives
+// the same answer.
 func Refit(b Bubble, seen []Observation, q Question, seed uint64, paths int) (Refitted, error) {
 	if err := q.check(); err != nil {
 		return Refitted{}, err
@@ -120,6 +122,9 @@ func Refit(b Bubble, seen []Observation, q Question, seed uint64, paths int) (Re
 		}
 	}
 	s, err := newSampler(b)
+	if err == nil {
+		err = s.support(q)
+	}
 	if err != nil {
 		return Refitted{}, err
 	}
@@ -144,7 +149,13 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 	for _, o := range seen {
 		if surprise, is := r.surprise(o); is {
 			out.Surprises = append(out.Surprises, surprise)
-			continue
+			if !surprise.Leak {
+				continue
+			}
+			if used = used[:len(used):len(used)]; !math.IsNaN(r.leakDay) { // a second leak: what lay between tells nothing any more
+				used = slices.DeleteFunc(used, func(u Observation) bool { return u.Day >= r.leakDay })
+			}
+			r.leakDay = o.Day
 		}
 		used = append(used, o)
 		r.condition(used)
@@ -152,6 +163,9 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 	basis := fmt.Sprintf("narrowed by %d observation(s) of the fill", len(used))
 	if len(used) == 0 {
 		basis = "not narrowed: no observation is explained by exchange alone"
+	}
+	if !math.IsNaN(r.leakDay) {
+		basis += fmt.Sprintf("; a leak was seen on day %s, dates before it are bounds", number(r.leakDay))
 	}
 	out.Prediction = r.answer(q, r.draws, r.weights, basis+"; spreads between eyes, laws of decay, fill and pressure as before"+gapOf(r.bubble.Mixture))
 	total := 0.0
@@ -182,7 +196,9 @@ func (r *refitter) surprise(o Observation) (Surprise, bool) {
 	below, total := 0.0, 0.0
 	fills := make([]float64, len(r.draws))
 	for i := range r.draws {
-		r.path(&r.draws[i], &f, &c)
+		if r.path(&r.draws[i], &f, &c); o.Day >= r.leakDay { // never with NaN
+			r.leaked(&r.draws[i], &f, &c)
+		}
 		fills[i] = c.fillAt(o.Day)
 		below += r.weights[i] * normalCDF((o.Fill-fills[i])/o.FillSD)
 		total += r.weights[i]
@@ -224,8 +240,12 @@ func (r *refitter) weigh(seen []Observation) {
 	largest := math.Inf(-1)
 	for i := range r.draws {
 		r.path(&r.draws[i], &f, &c)
-		likelihood := 0.0
+		likelihood, isLeaking := 0.0, false
 		for _, o := range seen {
+			if o.Day >= r.leakDay && !isLeaking { // never with NaN
+				isLeaking = true
+				r.leaked(&r.draws[i], &f, &c)
+			}
 			miss := (o.Fill - c.fillAt(o.Day)) / o.FillSD
 			likelihood -= miss * miss / 2
 		}

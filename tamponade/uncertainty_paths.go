@@ -24,10 +24,19 @@ type Bubble struct {
 }
 
 // Question is what is to be predicted: the days on which the fill falls for
-// good below each threshold, and the fill on each day.
+// good below each threshold, the fill on each day, and hours of support.
 type Question struct {
 	Thresholds []float64 // shares of the cavity, from [GoneFill] to 1
 	Days       []float64 // 0 and later
+	Supports   []Support
+}
+
+// Support asks for the hours of a day in which a target is covered, when days
+// are spent as in a diary.
+type Support struct {
+	Diary  Diary
+	Target Target
+	Days   []float64
 }
 
 // Prediction is the answer, each value the median of the paths with the 2.5th
@@ -38,6 +47,8 @@ type Prediction struct {
 	LastAboveDay []estimate.Estimate
 	// Fill has one share per day, at most 1.
 	Fill []estimate.Estimate
+	// SupportHours has, for each support, one number of hours per day of it.
+	SupportHours [][]estimate.Estimate
 	// Paths is how many sampled courses stand behind it, EffectivePaths how
 	// many independent ones they are worth after a refit.
 	Paths          int
@@ -62,6 +73,7 @@ const (
 	latentFill
 	latentOxygen
 	latentPressure
+	latentLeak // what is left after a leak; of no effect without one
 	latentCount
 )
 
@@ -95,15 +107,20 @@ func (b Bubble) Check() error {
 }
 
 func (q Question) check() error {
-	if len(q.Thresholds)+len(q.Days) > maxQuestions {
-		return &fault.Error{Code: fault.TooLarge, Where: "question", What: fmt.Sprintf("%d thresholds and days", len(q.Thresholds)+len(q.Days)), Expected: fmt.Sprintf("at most %d", maxQuestions)}
+	size, days := len(q.Thresholds)+len(q.Days), q.Days
+	for _, s := range q.Supports {
+		size += len(s.Days)
+		days = append(days[:len(days):len(days)], s.Days...)
+	}
+	if size > maxQuestions {
+		return &fault.Error{Code: fault.TooLarge, Where: "question", What: fmt.Sprintf("%d thresholds and days", size), Expected: fmt.Sprintf("at most %d", maxQuestions)}
 	}
 	for _, x := range q.Thresholds {
 		if !(x >= GoneFill && x <= 1) {
 			return &fault.Error{Code: fault.Invalid, Where: "threshold", What: fmt.Sprintf("%g is out of reach", x), Expected: fmt.Sprintf("%g to 1", GoneFill)}
 		}
 	}
-	for _, d := range q.Days {
+	for _, d := range days {
 		if !(d >= 0 && d <= MaxDays) {
 			return &fault.Error{Code: fault.Invalid, Where: "day", What: fmt.Sprintf("%g is out of reach", d), Expected: fmt.Sprintf("0 to %g", MaxDays)}
 		}
@@ -120,22 +137,25 @@ func checkPaths(paths int) error {
 
 // sampler turns latent draws into courses.
 type sampler struct {
-	bubble    Bubble
-	fillSD    float64
-	rateSD    float64
-	longSD    float64
-	tail      [2]float64 // normal probabilities of an empty and a full cavity
-	byLaw     [2]Parameters
-	composed  Composition
-	longShare float64
-	long      Gas
+	bubble   Bubble
+	fillSD   float64
+	rateSD   float64
+	longSD   float64
+	tail     [2]float64 // normal probabilities of an empty and a full cavity
+	byLaw    [2]Parameters
+	composed Composition
+	long     Gas
+	covered  [][]coverage // of each support asked for
+	// leakDay is when a leak was seen; NaN without one. From then on a path
+	// counts with what the leak has left.
+	leakDay float64
 }
 
 func newSampler(b Bubble) (*sampler, error) {
 	if err := b.Check(); err != nil {
 		return nil, err
 	}
-	s := &sampler{bubble: b, fillSD: b.FillSD, rateSD: rateSpread(b.Lens), longSD: longGasSD}
+	s := &sampler{bubble: b, leakDay: nan, fillSD: b.FillSD, rateSD: rateSpread(b.Lens), longSD: longGasSD}
 	if s.fillSD == 0 {
 		s.fillSD = DefaultFillSD
 	}
@@ -188,12 +208,24 @@ func (s *sampler) dryMMHg(l *latent) float64 {
 	return g.AmbientMMHg + math.Max(5, g.BaselineMMHg+pressureSD*l.z[latentPressure]) - WaterVapourMMHg
 }
 
-// path lays out the course of a draw. Tissue follows the ambient pressure.
-func (s *sampler) path(l *latent, f *Fast, c *fastCourse) {
+// left is the share of the gas that a leak has left on a path: anything from
+// all to nothing, none likelier than another.
+func (l *latent) left() float64 { return math.Max(1e-3, normalCDF(l.z[latentLeak])) }
+
+// path lays out the course of a draw without a leak. Tissue follows the ambient
+// pressure.
+func (s *sampler) path(l *latent, f *Fast, c *fastCourse) { s.pathWith(1, l, f, c) }
+
+// leaked lays out the course as it counts from the day of the leak on, as if
+// the lost share had never been there. For the volume law that is exact; for
+// the contact-area law the bubble's clock ran a little faster before.
+func (s *sampler) leaked(l *latent, f *Fast, c *fastCourse) { s.pathWith(l.left(), l, f, c) }
+
+func (s *sampler) pathWith(left float64, l *latent, f *Fast, c *fastCourse) {
 	composition, p := s.exchange(l)
 	p.TissueMMHg[Nitrogen] *= (s.bubble.Globe.AmbientMMHg - WaterVapourMMHg) / (SeaLevelMMHg - WaterVapourMMHg)
 	dry := s.dryMMHg(l)
-	f.law, f.fill = l.law, s.fill(l)
+	f.law, f.fill = l.law, math.Max(minFill, left*s.fill(l))
 	composition = composition.Settled(l.law, p, f.fill, dry, DefaultOpenMinutes)
 	f.solve(&composition, &p, dry)
 	f.course(c)
@@ -210,6 +242,9 @@ func Predict(b Bubble, q Question, seed uint64, paths int) (Prediction, error) {
 		return Prediction{}, err
 	}
 	s, err := newSampler(b)
+	if err == nil {
+		err = s.support(q)
+	}
 	if err != nil {
 		return Prediction{}, err
 	}
@@ -221,35 +256,77 @@ func Predict(b Bubble, q Question, seed uint64, paths int) (Prediction, error) {
 	return s.answer(q, draws, nil, "sampled from the spread between eyes and series, both laws of decay, fill, mixture and pressure"+gapOf(b.Mixture)), nil
 }
 
-// answer asks every path; weights may be nil for equal ones.
+// answer asks every path; weights may be nil for equal ones. The supports were
+// prepared by [sampler.support].
 func (s *sampler) answer(q Question, draws []latent, weights []float64, basis string) Prediction {
 	n := len(draws)
-	values := make([]float64, n*(1+len(q.Thresholds)+len(q.Days)))
+	days := q.Days
+	for _, p := range q.Supports {
+		days = append(days[:len(days):len(days)], p.Days...)
+	}
+	values := make([]float64, n*(1+len(q.Thresholds)+len(days)))
 	column := func(i int) []float64 { return values[i*n : (i+1)*n] }
-	var f Fast
-	var c fastCourse
+	var f, before Fast
+	var c, tight fastCourse
+	isLeaking := !math.IsNaN(s.leakDay)
 	for i := range draws {
-		s.path(&draws[i], &f, &c)
+		if isLeaking {
+			s.path(&draws[i], &before, &tight)
+			s.leaked(&draws[i], &f, &c)
+		} else {
+			s.path(&draws[i], &f, &c)
+		}
 		at := 0
 		values[i] = c.lastAbove(f.fill/4) / 2
 		for _, x := range q.Thresholds {
 			at++
 			values[at*n+i] = c.lastAbove(x)
 		}
-		for _, day := range q.Days {
+		for _, day := range days {
 			at++
-			values[at*n+i] = c.fillAt(day)
+			if isLeaking && day < s.leakDay {
+				values[at*n+i] = tight.fillAt(day)
+			} else {
+				values[at*n+i] = c.fillAt(day)
+			}
 		}
 	}
 	sorter := newQuantiler(n, weights)
 	p := Prediction{Paths: n, EffectivePaths: sorter.effective, HalfLifeDays: sorter.estimate(column(0), "apparent first-order half-life; "+basis)}
-	for i := range q.Thresholds {
-		p.LastAboveDay = append(p.LastAboveDay, sorter.estimate(column(1+i), basis))
+	at := 0
+	for range q.Thresholds {
+		at++
+		p.LastAboveDay = append(p.LastAboveDay, sorter.estimate(column(at), basis))
 	}
-	for i := range q.Days {
-		p.Fill = append(p.Fill, sorter.estimate(column(1+len(q.Thresholds)+i), basis))
+	for range q.Days {
+		at++
+		p.Fill = append(p.Fill, sorter.estimate(column(at), basis))
+	}
+	for k, support := range q.Supports {
+		var hours []estimate.Estimate
+		for range support.Days {
+			at++
+			fills := column(at)
+			for i, fill := range fills {
+				fills[i] = hoursAt(s.covered[k], fill)
+			}
+			hours = append(hours, sorter.estimate(fills, "hours of a day in which the level covers the "+support.Target.Name+", flat in a sphere; "+basis))
+		}
+		p.SupportHours = append(p.SupportHours, hours)
 	}
 	return p
+}
+
+// support prepares the fills that each support needs.
+func (s *sampler) support(q Question) error {
+	for _, p := range q.Supports {
+		covered, err := p.Diary.coverages(p.Target)
+		if err != nil {
+			return err
+		}
+		s.covered = append(s.covered, covered)
+	}
+	return nil
 }
 
 // quantiler takes weighted quantiles of columns of equal length.
