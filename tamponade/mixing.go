@@ -69,14 +69,8 @@ var commonSyringes = []struct{ upToML, graduationML, deadSpaceML float64 }{
 // NewSyringe returns a syringe of capacityML millilitres (0.5 to 100). A
 // graduationML or deadSpaceML that is NaN is filled with what such syringes
 // commonly have, as [Syringe.Basis] then says; a graduation must divide the
-// syringe into 5 to 10,000 parts, and a dead space is at most a tenth of it.
+// syringe into 5 to 10,000 parts, and a dead space is at most a fifth of it.
 func NewSyringe(capacityML, graduationML, deadSpaceML float64) (Syringe, error) {
-	if !(capacityML >= minSyringeML && capacityML <= maxSyringeML) {
-		return Syringe{}, &fault.Error{
-			Code: fault.Invalid, Where: "syringe", What: fmt.Sprintf("%g mL is no syringe for mixing gas", capacityML),
-			Expected: fmt.Sprintf("%g to %g mL", minSyringeML, float64(maxSyringeML)),
-		}
-	}
 	s := Syringe{CapacityML: capacityML, GraduationML: graduationML, DeadSpaceML: Span{deadSpaceML, deadSpaceML}, Basis: "graduation given"}
 	common := commonSyringes[0]
 	for _, c := range commonSyringes {
@@ -94,19 +88,29 @@ func NewSyringe(capacityML, graduationML, deadSpaceML float64) (Syringe, error) 
 	} else {
 		s.Basis += "; dead space given"
 	}
-	if parts := capacityML / s.GraduationML; !(parts >= 5-1e-9 && parts <= 10000+1e-6) {
-		return Syringe{}, &fault.Error{
-			Code: fault.Invalid, Where: "graduation", What: fmt.Sprintf("a division of %g mL on a syringe of %g mL cannot be", s.GraduationML, capacityML),
-			Expected: "5 to 10000 divisions",
-		}
-	}
-	if d := s.DeadSpaceML; !(d.Low >= 0 && d.High <= capacityML/10) {
-		return Syringe{}, &fault.Error{
-			Code: fault.Invalid, Where: "dead space", What: fmt.Sprintf("%g mL on a syringe of %g mL cannot be", d.High, capacityML),
-			Expected: "0 to a tenth of the syringe",
-		}
+	if err := s.Check(); err != nil {
+		return Syringe{}, err
 	}
 	return s, nil
+}
+
+// Check refuses a syringe that cannot be: a capacity outside 0.5 to 100 mL,
+// fewer than 5 or more than 10,000 divisions, a dead space below 0 or above a
+// fifth of the capacity. All are Invalid.
+func (s Syringe) Check() error {
+	wrong := func(where, what, expected string) error {
+		return &fault.Error{Code: fault.Invalid, Where: where, What: what, Expected: expected}
+	}
+	if !(s.CapacityML >= minSyringeML && s.CapacityML <= maxSyringeML) {
+		return wrong("syringe", fmt.Sprintf("%g mL is no syringe for mixing gas", s.CapacityML), fmt.Sprintf("%g to %g mL", minSyringeML, float64(maxSyringeML)))
+	}
+	if parts := s.CapacityML / s.GraduationML; !(parts >= 5-1e-9 && parts <= 10000+1e-6) {
+		return wrong("graduation", fmt.Sprintf("a division of %g mL on a syringe of %g mL cannot be", s.GraduationML, s.CapacityML), "5 to 10000 divisions")
+	}
+	if d := s.DeadSpaceML; !(d.Low >= 0 && d.High >= d.Low && d.High <= s.CapacityML/5) {
+		return wrong("dead space", fmt.Sprintf("%s mL on a syringe of %g mL cannot be", d, s.CapacityML), "0 to a fifth of the syringe")
+	}
+	return nil
 }
 
 // shareInSyringe is the fraction of gas after gas was drawn to the mark gasML
@@ -175,6 +179,9 @@ type Marks struct {
 func (s Syringe) FindMarks(want Percent) (Marks, error) {
 	if !(want > 0 && want < 100) {
 		return Marks{}, &fault.Error{Code: fault.Invalid, Where: "percentage", What: fmt.Sprintf("%g %% is no mixture with air", float64(want)), Expected: "between 0 and 100 %"}
+	}
+	if err := s.Check(); err != nil {
+		return Marks{}, err
 	}
 	best := Marks{ErrorPoints: math.Inf(1)}
 	middle := (s.DeadSpaceML.Low + s.DeadSpaceML.High) / 2

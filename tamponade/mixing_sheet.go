@@ -68,8 +68,8 @@ func PlanMixing(in MixingInput) (MixingSheet, error) {
 	if err != nil {
 		return MixingSheet{}, err
 	}
-	if in.Syringe.CapacityML == 0 {
-		return MixingSheet{}, &fault.Error{Code: fault.Invalid, Where: "syringe", What: "is not told", Expected: "its capacity in mL"}
+	if err := in.Syringe.Check(); err != nil {
+		return MixingSheet{}, err
 	}
 	sheet := MixingSheet{Mixture: m, Technique: in.Technique, VolumeML: in.VolumeML, Syringe: in.Syringe, CavityML: in.CavityML}
 	missing := estimate.Missing("a stop stands")

@@ -189,7 +189,7 @@ func TestNoAcceptedRecipeMissesByMoreThanHalfAPoint(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		agent := rapid.SampledFrom([]Agent{AgentSF6, AgentC2F6, AgentC3F8}).Draw(t, "agent")
 		percent := Percent(rapid.Float64Range(2, 40).Draw(t, "percent"))
-		capacity := rapid.SampledFrom([]float64{1, 3, 5, 10, 20, 30, 35, 50, 60, 100}).Draw(t, "capacity")
+		capacity := rapid.SampledFrom([]float64{0.5, 1, 3, 5, 10, 20, 30, 35, 50, 60, 100}).Draw(t, "capacity")
 		graduation := rapid.SampledFrom([]float64{math.NaN(), capacity / 100, capacity / 50, capacity / 20}).Draw(t, "graduation")
 		dead := rapid.SampledFrom([]float64{math.NaN(), 0, capacity / 1000, capacity / 200}).Draw(t, "dead space")
 		s, err := NewSyringe(capacity, graduation, dead)
@@ -273,11 +273,19 @@ func TestSyringesThatCannotBe(t *testing.T) {
 		{50, -1, 0},
 		{50, 0.001, 0},
 		{50, 1, -0.1},
-		{50, 1, 6},
+		{50, 1, 11},
 		{50, math.Inf(1), 0},
 	} {
 		if s, err := NewSyringe(c[0], c[1], c[2]); fault.CodeOf(err) != fault.Invalid {
 			t.Errorf("%v: %+v, %v", c, s, err)
+		}
+	}
+	for _, s := range []Syringe{{}, {CapacityML: 50}, {CapacityML: 50, GraduationML: 1, DeadSpaceML: Span{0.2, 0.1}}, {CapacityML: nan, GraduationML: nan}} {
+		if _, err := s.FindMarks(14); fault.CodeOf(err) != fault.Invalid {
+			t.Errorf("%+v: %v", s, err)
+		}
+		if _, err := PlanMixing(MixingInput{Mixture: Mixture{AgentC3F8, 14}, Syringe: s, CavityML: fiveML}); fault.CodeOf(err) != fault.Invalid {
+			t.Errorf("%+v: %v", s, err)
 		}
 	}
 	if _, err := unknownSyringe(t, 50).FindMarks(100); err == nil {
