@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -49,7 +50,7 @@ type fixture struct {
 	gate   *Gate
 	clock  *clock
 	config Config
-	hashes *int
+	hashes *atomic.Int64
 }
 
 // onBoth runs a test on each database engine, on a fresh store.
@@ -63,7 +64,7 @@ func storeIn(t *testing.T) store.Options { return store.Options{Folder: t.TempDi
 
 func newFixture(t *testing.T, mode Mode, options store.Options) *fixture {
 	t.Helper()
-	f := &fixture{T: t, ctx: context.Background(), clock: &clock{at: time.Now()}, hashes: new(int)}
+	f := &fixture{T: t, ctx: context.Background(), clock: &clock{at: time.Now()}, hashes: new(atomic.Int64)}
 	options.Now = f.clock.now
 	var err error
 	if f.store, err = store.Open(f.ctx, options); err != nil {
@@ -76,7 +77,7 @@ func newFixture(t *testing.T, mode Mode, options store.Options) *fixture {
 	})
 	f.config = Config{Mode: mode, Now: f.clock.now, Random: chance(2), Cost: cheap, SealingKey: make([]byte, 32), Unit: "Greywater"}
 	f.gate = f.open(f.config)
-	f.gate.hasher.done = func() { *f.hashes++ }
+	f.gate.hasher.done = func() { f.hashes.Add(1) }
 	return f
 }
 

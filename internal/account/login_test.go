@@ -40,11 +40,11 @@ func TestLogIn(t *testing.T) {
 			{Name: herons, Passphrase: "maria.holt"}, // in the wrong field
 		} {
 			try.Remote = "198.51.100." + strconv.Itoa(len(words))
-			before := *f.hashes
+			before := f.hashes.Load()
 			_, err := f.gate.LogIn(f.ctx, try)
 			f.refuses(err, ErrRefused, fault.Invalid, "not right")
-			if *f.hashes-before != 1 {
-				f.Errorf("%.20q: %d hashes, want 1", try.Name, *f.hashes-before)
+			if f.hashes.Load()-before != 1 {
+				f.Errorf("%.20q: %d hashes, want 1", try.Name, f.hashes.Load()-before)
 			}
 			words = append(words, err.Error())
 			if err.Error() != words[0] {
@@ -70,11 +70,11 @@ func TestFailuresBlockAndAreForgotten(t *testing.T) {
 		// The right passphrase is not even looked at, and the store keeps the block
 		// when the program starts again.
 		f.gate = f.open(f.config)
-		before := *f.hashes
+		before := f.hashes.Load()
 		_, err := f.logIn("maria.holt", herons, "")
 		f.refuses(err, ErrBlocked, fault.Invalid, "try again in 30s")
 		until, is := BlockedUntil(err)
-		if !is || until.UnixMilli() != f.clock.now().Add(30*time.Second).UnixMilli() || *f.hashes != before {
+		if !is || until.UnixMilli() != f.clock.now().Add(30*time.Second).UnixMilli() || f.hashes.Load() != before {
 			f.Errorf("blocked until %v, %v", until, is)
 		}
 		if _, is := BlockedUntil(refused()); is {

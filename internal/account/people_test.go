@@ -200,5 +200,15 @@ func TestPassphrasesChangeAndAreRecovered(t *testing.T) {
 		_, err = f.logIn("nurse1", herons, "")
 		f.must(err)
 		f.tells(nurse.ID, "console: one-time code made")
+
+		// A code does not open a deactivated account.
+		code, err = f.gate.Recover(f.ctx, boss.Actor(here), nurse.ID, false, "")
+		f.must(err)
+		f.must(f.gate.SetActive(f.ctx, boss.Actor(here), nurse.ID, false, "left"))
+		_, err = f.gate.Redeem(f.ctx, "nurse1", code.Code, otters, here)
+		f.refuses(err, ErrRefused, "", "")
+		if a := f.account(nurse.ID); a.Active {
+			f.Error("redeeming a code activates an account")
+		}
 	})
 }
