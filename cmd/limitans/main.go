@@ -43,6 +43,7 @@ type verbs struct {
 	Phantom  phantomCommand  `cmd:"" help:"Write a synthetic scan with exactly known truth."`
 	Proof    proofCommand    `cmd:"" help:"Measure synthetic eyes with known truth and print the errors."`
 	Flow     flowCommand     `cmd:"" help:"Flow through small gauges: infusion, silicone oil, heavy liquid under the retina."`
+	Bubble   bubbleCommand   `cmd:"" help:"How long a gas bubble stays, what it covers and which pressure it makes."`
 	Mix      mixCommand      `cmd:"" help:"Recipe for a gas mixture in the real syringe, with its stops."`
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`

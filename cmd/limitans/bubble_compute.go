@@ -1,0 +1,172 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"limitans/estimate"
+	"limitans/tamponade"
+)
+
+// The fills of the dates, in the order of the thresholds.
+var bubbleFills = []float64{0.5, 0.1, tamponade.GoneFill}
+
+// compute asks the science: dates and bands, pressure, support, rota.
+func (d *bubbleDocument) compute() error {
+	slices.SortStableFunc(d.seen, func(a, b tamponade.Observation) int {
+		switch {
+		case a.Day < b.Day:
+			return -1
+		case a.Day > b.Day:
+			return 1
+		}
+		return 0
+	})
+	question, err := d.question()
+	if err != nil {
+		return err
+	}
+	if d.prediction, err = d.answer(question); err != nil {
+		return bubbleFlag(err)
+	}
+	// The course is drawn to the end of the band of the last day, so it needs a
+	// second question, of the same paths.
+	d.days = courseDays(d.prediction.LastAboveDay[2].High)
+	question.Days = d.days
+	if d.prediction, err = d.answer(question); err != nil {
+		return bubbleFlag(err)
+	}
+	d.spreadCovered(question)
+	if err := d.pressures(); err != nil {
+		return bubbleFlag(err)
+	}
+	return d.rotas()
+}
+
+// answer predicts, or refits where visits were told.
+func (d *bubbleDocument) answer(q tamponade.Question) (tamponade.Prediction, error) {
+	if len(d.seen) == 0 {
+		return tamponade.Predict(d.bubble, q, d.command.Seed, d.command.Paths)
+	}
+	r, err := tamponade.Refit(d.bubble, d.seen, q, d.command.Seed, d.command.Paths)
+	d.surprises, d.contact = r.Surprises, r.ContactAreaProbability
+	return r.Prediction, err
+}
+
+// question lists the thresholds: the three dates, then every posture of every
+// target.
+func (d *bubbleDocument) question() (tamponade.Question, error) {
+	q := tamponade.Question{Thresholds: slices.Clone(bubbleFills)}
+	for _, t := range d.targets {
+		for _, p := range bubblePostures {
+			least, err := tamponade.MinimumFill(p.position, t)
+			if err != nil {
+				return q, err
+			}
+			q.Thresholds = append(q.Thresholds, math.Max(least, tamponade.GoneFill))
+		}
+	}
+	for _, diary := range bubbleDiaries {
+		q.Supports = append(q.Supports, tamponade.Support{Diary: diary.day(), Target: d.targets[0], Days: supportDays})
+	}
+	return q, nil
+}
+
+// spreadCovered sorts the postures' dates by target.
+func (d *bubbleDocument) spreadCovered(q tamponade.Question) {
+	d.covered = map[string][]estimate.Estimate{}
+	at := len(bubbleFills)
+	for _, t := range d.targets {
+		for range bubblePostures {
+			e := d.prediction.LastAboveDay[at]
+			least := q.Thresholds[at]
+			if least >= tamponade.NeverFill {
+				e = estimate.Estimate{Basis: "never: the bubble floats away from it"}
+			} else {
+				e.Basis = fmt.Sprintf("covered from %.1f %% fill on; flat level in a sphere, margin %.1f°; %s", 100*least, t.MarginDeg, e.Basis)
+			}
+			d.covered[t.Name] = append(d.covered[t.Name], e)
+			at++
+		}
+	}
+}
+
+// courseDays are the days of the course: half days to day 3, days to day 14,
+// then steps that leave at most some sixty points.
+func courseDays(last float64) []float64 {
+	last = math.Min(math.Ceil(math.Max(last, 3)), tamponade.MaxDays)
+	var days []float64
+	for day := 0.0; day < 3; day += 0.5 {
+		days = append(days, day)
+	}
+	for day := 3.0; day <= math.Min(14, last); day++ {
+		days = append(days, day)
+	}
+	step := math.Max(1, math.Ceil((last-14)/40))
+	for day := 14 + step; day < last; day += step {
+		days = append(days, day)
+	}
+	if days[len(days)-1] < last {
+		days = append(days, last)
+	}
+	return days
+}
+
+// pressures integrates the middle eye for the course, and three for the peak.
+func (d *bubbleDocument) pressures() error {
+	b := d.bubble
+	composition, err := b.Mixture.Composition()
+	if err != nil {
+		return err
+	}
+	last := d.days[len(d.days)-1]
+	course, err := tamponade.Run(tamponade.Scenario{
+		Globe: b.Globe, Composition: composition, Fill: b.Fill, OpenMinutes: tamponade.DefaultOpenMinutes,
+		Parameters: tamponade.DefaultParameters(tamponade.VolumeLaw, b.Lens), Days: last,
+	})
+	if err != nil {
+		return err
+	}
+	at := 0
+	for _, day := range d.days {
+		for at < len(course.Points) && course.Points[at].Day < day-1e-9 {
+			at++
+		}
+		pressure := b.Globe.BaselineMMHg // once the bubble is gone
+		if at < len(course.Points) {
+			pressure = course.Points[at].PressureMMHg
+		}
+		d.pressure = append(d.pressure, pressure)
+	}
+	d.peak, err = tamponade.PeakPressure(tamponade.PeakInput{
+		Mixture: b.Mixture, CavityML: b.CavityML, Fill: d.fill.Percent, Lens: b.Lens,
+		BaselineMMHg: b.Globe.BaselineMMHg, Glaucoma: d.command.Glaucoma,
+	})
+	return err
+}
+
+// bubbleDiaries are the days for which hours of support are told.
+var bubbleDiaries = []struct {
+	key, name string
+	day       func() tamponade.Diary
+}{
+	{"face_down_8_hours", "told: face down 8 h, upright 8 h, nights on the side", tamponade.FaceDownDiary},
+	{"not_supine", "told: anything but the back", tamponade.NonSupineDiary},
+	{"measured", "what people did who were told face down", tamponade.MeasuredDiary},
+}
+
+// rotas proposes a day for two targets, at the fill of day 1.
+func (d *bubbleDocument) rotas() error {
+	if len(d.targets) < 2 {
+		return nil
+	}
+	var wanted []tamponade.Wanted
+	for _, t := range d.targets {
+		wanted = append(wanted, tamponade.Wanted{Target: t, Hours: 8})
+	}
+	fill := d.prediction.Fill[slices.Index(d.days, 1)].Value
+	rota, err := tamponade.ProposeRota(wanted, nil, fill)
+	d.rota = &rota
+	return err
+}
