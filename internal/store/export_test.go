@@ -19,3 +19,6 @@ func Canonical(v any) (string, error) { return canonical(v) }
 
 // QueryTexts are the embedded queries by name.
 var QueryTexts = queries
+
+// Explain is explain.
+func Explain(where string, err error) error { return explain(where, err) }

@@ -33,3 +33,9 @@ delete from person_now
 
 -- name: add who is who
 insert into person_now (person_id, survivor_id) values (?, ?)
+
+-- name: count file
+select count(*) from file_reference where sha256 = ?
+
+-- name: files
+select distinct sha256 from file_reference where sha256 > ? order by sha256 limit ?
