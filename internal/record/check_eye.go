@@ -2,6 +2,7 @@ package record
 
 import (
 	"fmt"
+	"strings"
 
 	"limitans/estimate"
 	"limitans/eye"
@@ -29,6 +30,26 @@ func (c *checker) eye(e *Eye) {
 			c.add(CodeOrder, where+".until", fmt.Sprintf("until %s, since %s", d.Until, d.Since), "")
 		}
 	}
+}
+
+// CheckEyes looks at all eyes of one patient, or of the patients that a merge would
+// make one: nobody has two right eyes, and the eyes that stand double must be brought
+// together by a person first. Struck eyes do not count.
+func CheckEyes(eyes []*Eye) []Finding {
+	var c checker
+	first := map[eye.Laterality]*Eye{}
+	for _, e := range standing(eyes) {
+		before := first[e.Side]
+		switch {
+		case e.Side == eye.SideUnknown:
+			c.add(CodeSideMissing, "side", fmt.Sprintf("the side of eye %s is not told", e.ID), "type right or left")
+		case before == nil:
+			first[e.Side] = e
+		case before.ID != e.ID:
+			c.add(CodeTwoOfOneSide, "side", fmt.Sprintf("two %s eyes: %s and %s", strings.ToLower(e.Side.String()), before.ID, e.ID), "the same eye entered twice, another patient, or a wrong side?")
+		}
+	}
+	return c.findings
 }
 
 func (c *checker) axialLength(a AxialLength, where string) {

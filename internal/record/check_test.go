@@ -336,3 +336,35 @@ func TestSidesThatAgree(t *testing.T) {
 		t.Errorf("%s: %v", got, findings)
 	}
 }
+
+// Problem H17: a merge brings the eyes of two records together.
+func TestEyesOfOnePatient(t *testing.T) {
+	right, left := &Eye{Base: Base{ID: "a"}, Side: eye.Right}, &Eye{Base: Base{ID: "b"}, Side: eye.Left}
+	again := &Eye{Base: Base{ID: "c"}, Side: eye.Right}
+	struckEye := &Eye{Base: Base{ID: "d", StruckOut: &StrikeOut{}}, Side: eye.Left}
+	if got := CheckEyes([]*Eye{right, left, struckEye, right, nil}); len(got) != 0 {
+		t.Errorf("%v", got)
+	}
+	if got := CheckEyes([]*Eye{right, left, again}); len(got) != 1 || got[0].Code != CodeTwoOfOneSide || got[0].Overridable {
+		t.Errorf("%v", got)
+	}
+	if got := CheckEyes([]*Eye{{}}); len(got) != 1 || got[0].Code != CodeSideMissing {
+		t.Errorf("%v", got)
+	}
+}
+
+// The kinds that are signed freeze as plans do; figures are frozen from the first.
+func TestWhatFreezes(t *testing.T) {
+	for _, kind := range []Kind{KindPlan, KindOperation, KindVisit, KindDocument, KindFigures} {
+		before, after := filled(t, kind, true), filled(t, kind, true)
+		reflect.ValueOf(after).Elem().FieldByName("Note").SetString("another note")
+		if !slices.ContainsFunc(Check(after, Around{Today: testToday, Before: before}), func(f Finding) bool { return f.Code == CodeFrozen }) {
+			t.Errorf("%s does not freeze", kind)
+		}
+	}
+	before, after := filled(t, KindScan, true), filled(t, KindScan, true)
+	after.(*Scan).Note = "another note"
+	if slices.ContainsFunc(Check(after, Around{Today: testToday, Before: before}), func(f Finding) bool { return f.Code == CodeFrozen }) {
+		t.Error("a scan freezes")
+	}
+}

@@ -17,6 +17,7 @@ const (
 	CodeSideNotEye         FindingCode = "side_is_not_the_eye"
 	CodeSideNotTyped       FindingCode = "side_not_typed"
 	CodeOtherPatient       FindingCode = "other_patient"
+	CodeTwoOfOneSide       FindingCode = "two_eyes_of_one_side"
 	CodeDateImpossible     FindingCode = "date_impossible"
 	CodeDateUnknown        FindingCode = "date_unknown"
 	CodeDateMissing        FindingCode = "date_missing"
@@ -106,6 +107,7 @@ var rules = []Rule{
 	{Code: CodeSideNotEye, Severity: Stop, Why: whySide},
 	{Code: CodeSideNotTyped, Severity: Warn, Why: whySide},
 	{Code: CodeOtherPatient, Severity: Stop, Why: whySide},
+	{Code: CodeTwoOfOneSide, Severity: Stop, Why: "a merge of two persons can bring them together (problem H17); " + whyRecord},
 	{Code: CodeDateImpossible, Severity: Stop, Why: whyRecord},
 	{Code: CodeDateUnknown, Severity: Warn, Why: whyRecord},
 	{Code: CodeDateMissing, Severity: Ask, Why: whyRecord},
