@@ -138,6 +138,8 @@ func TestPutRefuses(t *testing.T) {
 			"struck out from the door": {with(*visit, func(v *record.Visit) { v.Version, v.StruckOut = 1, &record.StrikeOut{Reason: "x"} }), fault.Invalid},
 			"struck out before":        {with(*struck, func(v *record.Visit) { v.Version, v.Lens = 2, record.LensAphakic }), fault.Invalid},
 			"eye of another patient":   {with(*visit, func(v *record.Visit) { v.ID, v.PatientID = m.id(), other.PatientID }), fault.Invalid},
+			"eye becomes the other":    {with(*right, func(e *record.Eye) { e.Version, e.Side = 1, eye.Left }), fault.Invalid},
+			"eye changes its patient":  {with(*right, func(e *record.Eye) { e.Version, e.PatientID = 1, other.PatientID }), fault.Invalid},
 			"eye that is not there":    {with(*visit, func(v *record.Visit) { v.ID, v.EyeID = m.id(), m.id() }), fault.Invalid},
 			"patient that is not there": {
 				&record.Eye{Base: m.base(), PatientID: m.id(), Side: eye.Left}, fault.Invalid,
@@ -184,6 +186,18 @@ func mustVerify(t testing.TB, s *store.Store) *store.Report {
 		t.Errorf("verification: %s: %s", p.Where, p.What)
 	}
 	return report
+}
+
+func TestEyeOnWhichNothingHangsMayBeMended(t *testing.T) {
+	onBoth(t, func(t *testing.T, e engine) {
+		s := open(t, e.place(t))
+		_, _, right := newMaker(t, 1).storedEye(s, "Amaryllis Quell", "U-1")
+		right.Version, right.Side = 1, eye.Left
+		put(t, s, right)
+		if got := get(t, s, right); got.Side != eye.Left {
+			t.Errorf("the side is %v", got.Side)
+		}
+	})
 }
 
 func TestStopsOfTheRecordForbidStoring(t *testing.T) {

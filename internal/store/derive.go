@@ -16,6 +16,17 @@ func (tx *Tx) derive(ctx context.Context, e record.Entity, before string, struck
 		return tx.deriveSearch(ctx, n, struck)
 	case *record.Merge:
 		tx.mergesMove = true
+	case *record.Patient:
+		if before == "" {
+			return nil
+		}
+		// Whether the patient counts decides whether the eyes do.
+		return tx.each(ctx, queries["eyes of patient"], []any{string(n.ID)}, func(scan func(...any) error) error {
+			var id record.ID
+			err := scan(&id)
+			tx.touch(id)
+			return err
+		})
 	case *record.Eye, *record.Visit, *record.Operation, *record.Plan:
 		tx.touch(e.Links().EyeID)
 		if before == "" {

@@ -22,3 +22,6 @@ var QueryTexts = queries
 
 // Explain is explain.
 func Explain(where string, err error) error { return explain(where, err) }
+
+// After is after.
+func After(prefix string) string { return after(prefix) }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 	"testing"
+	"unicode/utf8"
 
 	"limitans/eye"
 	"limitans/fault"
@@ -64,6 +65,8 @@ func TestSearchFindsAnyFragment(t *testing.T) {
 			{"lucja", []string{"Łucja Ødegård Right"}},
 			{"odegard", []string{"Łucja Ødegård Right"}},
 			{"квелль", []string{"Дарья Квелль Right"}},
+			{"дарьп", nil}, // ends with the byte 0xbf, after which no character begins
+			{"п", nil},
 			{"0012", []string{"Amaryllis Quell Right", "Amaryllis Quell Left"}},
 			{"012", []string{"Bartholo Öztürk-Straße Right", "Amaryllis Quell Right", "Amaryllis Quell Left", "Дарья Квелль Right"}},
 			{"442", []string{"Zoë O'Quell Right"}},
@@ -83,6 +86,16 @@ func TestSearchFindsAnyFragment(t *testing.T) {
 			}
 		}
 	})
+}
+
+func TestAfterIsTheNextTextOfAll(t *testing.T) {
+	for prefix, want := range map[string]string{
+		"a": "b", "az": "a{", "о": "п", "п": "р", "\ud7ff": "\ue000", "a\U0010ffff": "b", "\U0010ffff": "\U0010ffff",
+	} {
+		if got := store.After(prefix); got != want || !utf8.ValidString(got) {
+			t.Errorf("after %q comes %q, want %q", prefix, got, want)
+		}
+	}
 }
 
 func TestSearchPutsBeginningsFirst(t *testing.T) {

@@ -104,7 +104,35 @@ func (tx *Tx) mayChange(ctx context.Context, e record.Entity, now current, there
 	if err != nil {
 		return err
 	}
+	if err := tx.sameEye(ctx, before, e); err != nil {
+		return err
+	}
 	return tx.check(ctx, e, before)
+}
+
+// sameEye refuses to turn an eye on which something hangs into the other eye or
+// into another patient's: whatever names it would silently move along.
+func (tx *Tx) sameEye(ctx context.Context, before, now record.Entity) error {
+	was, is := before.(*record.Eye)
+	will, too := now.(*record.Eye)
+	if !is || !too || (was.PatientID == will.PatientID && was.Side == will.Side) {
+		return nil
+	}
+	args := make([]any, 8)
+	for i := range args {
+		args[i] = string(was.ID)
+	}
+	var used int64
+	if err := tx.queryRow(ctx, queries["eye is used"], args...).Scan(&used); err != nil {
+		return explain(tx.store.where, err)
+	}
+	if used != 0 {
+		return &fault.Error{
+			Code: fault.Invalid, Where: "eye " + string(was.ID), What: "something hangs on it, so its side and patient cannot change",
+			Mend: "strike out what is mistaken with a reason and enter it on the right eye",
+		}
+	}
+	return nil
 }
 
 // current reads a noun's row; there is false when there is none.

@@ -105,6 +105,17 @@ func TestDueFollowsTheCourse(t *testing.T) {
 			return tx.StrikeOut(background, record.KindEye, right.ID, 1, "entered twice")
 		})
 		want("the eye struck out", nil)
+		write(t, s, func(tx *store.Tx) error {
+			return tx.Restore(background, record.KindEye, right.ID, 2, "was right")
+		})
+		want("the eye restored", map[record.DueFor]string{record.DueGasCheck: "2026-03-09"})
+		write(t, s, func(tx *store.Tx) error {
+			return tx.StrikeOut(background, record.KindPatient, right.PatientID, 1, "a test entry")
+		})
+		want("the patient struck out", nil)
+		if page, err := s.Eyes(background, "quell", store.Page{}); err != nil || len(page.Rows) != 0 {
+			t.Errorf("%d eyes of a struck-out patient are listed (%v)", len(page.Rows), err)
+		}
 		mustVerify(t, s)
 	})
 }

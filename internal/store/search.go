@@ -136,10 +136,18 @@ func (tx *Tx) deriveSearch(ctx context.Context, p *record.Person, struck bool) e
 }
 
 // after is the least text that comes after every text which begins with prefix,
-// in the order of bytes: its last byte that is not 0xff, one up. UTF-8 has no
-// byte 0xff, so there is one.
+// in the order of bytes, which for UTF-8 is that of characters: its last
+// character that has a next one, one up.
 func after(prefix string) string {
-	b := []byte(prefix)
-	b[len(b)-1]++
-	return string(b)
+	runes := []rune(prefix)
+	for i := len(runes) - 1; i >= 0; i-- {
+		next := runes[i] + 1
+		if next == 0xd800 {
+			next = 0xe000 // no characters between
+		}
+		if next <= unicode.MaxRune {
+			return string(runes[:i]) + string(next)
+		}
+	}
+	return string(unicode.MaxRune)
 }

@@ -6,6 +6,7 @@
 -- name: all eyes
 select '', 0, e.id, e.patient_id, p.id, coalesce(n.survivor_id, p.id), e.side, p.name, p.unit_number, p.birth_date
 from person p
+join patient t on t.id = p.patient_id and t.struck = 0
 join eye e on e.patient_id = p.patient_id and e.struck = 0
 left join person_now n on n.person_id = p.id
 where p.struck = 0 and p.name >= ?
@@ -18,14 +19,15 @@ order by p.name, p.id, e.id limit ?
 select s.suffix, s.person, e.id, e.patient_id, p.id, coalesce(n.survivor_id, p.id), e.side, p.name, p.unit_number, p.birth_date
 from search_suffix s
 join person p on p.number = s.person
+join patient t on t.id = p.patient_id and t.struck = 0
 join eye e on e.patient_id = p.patient_id and e.struck = 0
 left join person_now n on n.person_id = p.id
 where s.inside = ? and s.suffix >= ? and s.suffix < ?
 and s.suffix >= ? and (s.suffix > ? or s.person > ? or (s.person = ? and e.id > ?))
 and not exists (
-    select 1 from search_suffix t
-    where t.person = s.person and t.suffix >= ? and t.suffix < ?
-    and (t.inside < s.inside or (t.inside = s.inside and t.suffix < s.suffix))
+    select 1 from search_suffix f
+    where f.person = s.person and f.suffix >= ? and f.suffix < ?
+    and (f.inside < s.inside or (f.inside = s.inside and f.suffix < s.suffix))
 )
 
 -- name: search eyes: other fragment
@@ -45,6 +47,7 @@ select count(*) from (
 -- name: eyes of person
 select '', 0, e.id, e.patient_id, p.id, coalesce(n.survivor_id, p.id), e.side, p.name, p.unit_number, p.birth_date
 from person p
+join patient t on t.id = p.patient_id and t.struck = 0
 join eye e on e.patient_id = p.patient_id and e.struck = 0
 left join person_now n on n.person_id = p.id
 where p.struck = 0 and (p.id = ? or n.survivor_id = ?)

@@ -39,3 +39,18 @@ select count(*) from file_reference where sha256 = ?
 
 -- name: files
 select distinct sha256 from file_reference where sha256 > ? order by sha256 limit ?
+
+-- name: eyes of patient
+select id from eye where patient_id = ? order by id
+
+-- Whether anything hangs on an eye.
+-- name: eye is used
+select case when exists (select 1 from scan where eye_id = ?)
+    or exists (select 1 from hole_figures where eye_id = ?)
+    or exists (select 1 from plan where eye_id = ?)
+    or exists (select 1 from operation where eye_id = ?)
+    or exists (select 1 from visit where eye_id = ?)
+    or exists (select 1 from film where eye_id = ?)
+    or exists (select 1 from document where eye_id = ?)
+    or exists (select 1 from contact_attempt where eye_id = ?)
+then 1 else 0 end

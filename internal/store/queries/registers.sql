@@ -13,7 +13,7 @@ insert into due (eye_id, reason, source_id, patient_id, due_on, since) values (?
 insert into in_eye (eye_id, position, medium, since, operation_id, content) values (?, ?, ?, ?, ?, ?)
 
 -- name: register input
-select 'eye', body from eye where id = ? and struck = 0
+select 'eye', e.body from eye e join patient t on t.id = e.patient_id and t.struck = 0 where e.id = ? and e.struck = 0
 union all select 'visit', body from visit where eye_id = ? and struck = 0
 union all select 'operation', body from operation where eye_id = ? and struck = 0
 union all select 'plan', body from plan where eye_id = ? and struck = 0
