@@ -28,6 +28,7 @@ const (
 // console is what a verb sees of the world, so that tests can stand in for it.
 type console struct {
 	Context context.Context
+	Stdin   io.Reader
 	Stdout  io.Writer
 	Stderr  io.Writer
 	Now     func() time.Time
@@ -47,6 +48,11 @@ type verbs struct {
 	Mix      mixCommand      `cmd:"" help:"Recipe for a gas mixture in the real syringe, with its stops."`
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
+	Setup    setupCommand    `cmd:"" help:"Make a record with its first administrator."`
+	Clinic   clinicCommand   `cmd:"" help:"Make a record with an invented clinic, to look at or to try things in."`
+	Verify   verifyCommand   `cmd:"" help:"Prove that nothing in the record or its files was altered, or that a backup is whole."`
+	Backup   backupCommand   `cmd:"" help:"Write the whole record into one file while it is in use."`
+	Restore  restoreCommand  `cmd:"" help:"Bring a backup into a new data folder or an empty database."`
 	Version  versionCommand  `cmd:"" help:"Print the version and the standing cautions."`
 }
 
@@ -54,7 +60,7 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	info, err := os.Stderr.Stat()
 	out := &console{
-		Context: ctx, Stdout: os.Stdout, Stderr: os.Stderr, Now: time.Now,
+		Context: ctx, Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Now: time.Now,
 		Interactive: err == nil && info.Mode()&os.ModeCharDevice != 0,
 	}
 	code := run(out, os.Args[1:])
