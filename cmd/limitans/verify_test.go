@@ -52,14 +52,20 @@ func TestVerifyFindsOneByte(t *testing.T) {
 	defer db.Close()
 	// One bit of the middle character, and back.
 	for _, c := range []struct{ table, column, key string }{
-		{"history", "after", "number"}, {"history", "account", "number"}, {"history", "hash", "number"},
-		{"person", "body", "id"}, {"person", "name", "id"}, {"visit", "body", "id"}, {"eye", "side", "id"},
-		{"batch", "body", "id"}, {"acuity", "raw", "visit_id"},
+		{"history", "after", "number"},
+		{"history", "account", "number"},
+		{"history", "hash", "number"},
+		{"person", "body", "id"},
+		{"person", "name", "id"},
+		{"visit", "body", "id"},
+		{"eye", "side", "id"},
+		{"batch", "body", "id"},
+		{"acuity", "raw", "visit_id"},
 	} {
 		t.Run(c.table+"."+c.column, func(t *testing.T) {
 			var key, text string
 			where := c.column + " <> ''"
-			if err := db.QueryRow("select " + c.key + ", " + c.column + " from " + c.table + " where " + where + " limit 1").Scan(&key, &text); err != nil {
+			if err := db.QueryRow("select "+c.key+", "+c.column+" from "+c.table+" where "+where+" limit 1").Scan(&key, &text); err != nil {
 				t.Fatal(err)
 			}
 			flipped := []byte(text)

@@ -36,7 +36,7 @@ func TestSameSeedSameClinic(t *testing.T) {
 	}
 	small, large, other := clinicOf(t, 60, 1), clinicOf(t, 100_000, 1), clinicOf(t, 60, 2)
 	for n := range 60 {
-		if text(small, n) != text(small, n) || text(small, n) != text(large, n) {
+		if first, again := text(small, n), text(small, n); first != again || first != text(large, n) {
 			t.Errorf("patient %d is told in two ways", n)
 		}
 		if text(small, n) == text(other, n) {
