@@ -10,13 +10,13 @@ import (
 // Spreads of the sampled quantities.
 const (
 	// betweenEyesSD is the spread of exchange between eyes, as a standard
-	// deviation of its logarithm. The series of 1992 print ± 2 to 9 % beside
-	// their means; as standard errors of about 40 eyes a group those are 15 to
-	// 55 %. The range of fill on day 4 in 68 eyes with C3F8, 56 to 86 %
-	// (Alberti 2016, abstract), is 4.7 standard deviations wide (the expected
-	// range of 68 normal values), 6.4 points; the spread of the fill at the end
-	// of surgery below takes 3.9 of them, and what is left is 25 % of the four
-	// days' loss (derived).
+	// deviation of its logarithm, taken between two derivations. The series of
+	// 1992 print ± 2 to 9 % beside their means; as standard errors of about 40
+	// eyes a group those are spreads of 15 to 55 %. The range of fill on day 4 in
+	// 68 eyes with C3F8, 56 to 86 % (Alberti 2016, abstract), is 4.7 standard
+	// deviations wide (the expected range of 68 normal values), 6.4 points; the
+	// spread of the fill at the end of surgery below makes 4.9 of them, and the
+	// other 4.1 are a spread of 16 % (26 points for each unit of the logarithm).
 	betweenEyesSD = 0.25
 	// betweenSeriesSD is the disagreement of published means and of the fit:
 	// 4.8 (middle of the lenses, 1989) against 6.5 days (1992) for the same

@@ -81,6 +81,8 @@ type bubbleDocument struct {
 	pressure   []float64
 	peak       tamponade.Peak
 	rota       *tamponade.Rota
+	advice     *tamponade.PostureAdvice
+	closed     []tamponade.ClosureCount
 }
 
 // supportDays are the days for which hours of support are told.

@@ -41,6 +41,9 @@ func (d *bubbleDocument) compute() error {
 	if err := d.pressures(); err != nil {
 		return bubbleFlag(err)
 	}
+	if err := d.advise(); err != nil {
+		return err
+	}
 	return d.rotas()
 }
 
@@ -154,6 +157,21 @@ var bubbleDiaries = []struct {
 	{"face_down_8_hours", "told: face down 8 h, upright 8 h, nights on the side", tamponade.FaceDownDiary},
 	{"not_supine", "told: anything but the back", tamponade.NonSupineDiary},
 	{"measured", "what people did who were told face down", tamponade.MeasuredDiary},
+}
+
+// advise adds, for a hole whose size was told, where to start from and when
+// holes were seen closed.
+func (d *bubbleDocument) advise() (err error) {
+	if d.command.HoleUM == 0 {
+		return nil
+	}
+	advice, err := tamponade.AdvisePosture(d.command.HoleUM)
+	if err != nil {
+		return atFlag(err, "--hole-um")
+	}
+	d.advice = &advice
+	d.closed, err = tamponade.ClosedByDay()
+	return err
 }
 
 // rotas proposes a day for two targets, at the fill of day 1.

@@ -54,6 +54,14 @@ func (d bubbleDocument) jsonDocument() map[string]any {
 		"course": course, "support_hours": support, "surprises": surprises, "observations": len(d.seen),
 		"answer": bubbleAnswer(), "warnings": d.warnings(), "method": bubbleMethod, "seed": d.command.Seed, "paths": p.Paths, "cautions": caution.Full(),
 	}
+	if d.advice != nil {
+		counts := []map[string]any{}
+		for _, c := range d.closed {
+			counts = append(counts, map[string]any{"what": c.What, "closed": c.Closed, "eyes": c.Eyes, "share": c.Share, "source": c.Source})
+		}
+		document["posture_advice"] = map[string]any{"text": d.advice.Text, "days": d.advice.Days, "basis": d.advice.Basis}
+		document["closed_by_day"] = counts
+	}
 	if len(d.targets) > 1 {
 		document["break_covered_until_day"] = postures(d.targets[1].Name)
 		document["rota"] = d.rotaJSON()
@@ -137,6 +145,9 @@ func (d bubbleDocument) text(b *strings.Builder) {
 		}
 	}
 	d.supportText(b)
+	if d.advice != nil {
+		d.adviceText(b)
+	}
 	if d.rota != nil {
 		d.rotaText(b)
 	}
@@ -181,6 +192,16 @@ func (d bubbleDocument) supportText(b *strings.Builder) {
 			fmt.Fprintf(b, " %4.0f", e.Low)
 		}
 		b.WriteString("\n")
+	}
+}
+
+func (d bubbleDocument) adviceText(b *strings.Builder) {
+	sheet := sheetText{b}
+	b.WriteString("\nPosture to start from\n")
+	sheet.line(fmt.Sprintf("%g µm", d.command.HoleUM), d.advice.Text)
+	sheet.line("", "basis: "+d.advice.Basis)
+	for _, c := range d.closed {
+		sheet.line(fmt.Sprintf("%d of %d closed", c.Closed, c.Eyes), fmt.Sprintf("%s: %.0f %% (%.0f to %.0f); %s", c.What, 100*c.Share.Value, 100*c.Share.Low, 100*c.Share.High, c.Source))
 	}
 }
 
