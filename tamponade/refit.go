@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"limitans/estimate"
 	"limitans/eye"
 	"limitans/fault"
 )
@@ -71,7 +72,8 @@ type Refitted struct {
 	Prediction
 	// Surprises are the observations that the exchange does not explain. From the
 	// last leak on the prediction counts with the gas that is left; dates before
-	// it are bounds.
+	// it are bounds. More gas than explained withdraws every figure: they are
+	// missing, because what contradicts a visit is not told.
 	Surprises []Surprise
 	// ContactAreaProbability is how much the observations favour that law, which
 	// had a quarter at the start.
@@ -101,8 +103,8 @@ const (
 // (adaptive importance sampling). An observation that is too low for any course
 // is called a leak: from its day on an unknown share of the gas is missing, which
 // this and later observations tell, while those before it keep telling the
-// exchange. One too high is called a surprise and not used. The same seed gives
-// the same answer.
+// exchange. One too high is called a surprise, and all figures are missing then.
+// The same seed gives the same answer.
 func Refit(b Bubble, seen []Observation, q Question, seed uint64, paths int) (Refitted, error) {
 	if err := q.check(); err != nil {
 		return Refitted{}, err
@@ -168,6 +170,9 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 		basis += fmt.Sprintf("; a leak was seen on day %s, dates before it are bounds", number(r.leakDay))
 	}
 	out.Prediction = r.answer(q, r.draws, r.weights, basis+"; spreads between eyes, laws of decay, fill and pressure as before"+gapOf(r.bubble.Mixture))
+	if slices.ContainsFunc(out.Surprises, func(s Surprise) bool { return !s.Leak }) {
+		out.withdraw("a visit found more gas than exchange explains; nothing is predicted until that is understood")
+	}
 	total := 0.0
 	for i, w := range r.weights {
 		total += w
@@ -177,6 +182,16 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 	}
 	out.ContactAreaProbability /= total
 	return out
+}
+
+// withdraw makes every figure missing.
+func (p *Prediction) withdraw(why string) {
+	p.HalfLifeDays = estimate.Missing(why)
+	for _, all := range append([][]estimate.Estimate{p.LastAboveDay, p.Fill}, p.SupportHours...) {
+		for i := range all {
+			all[i] = estimate.Missing(why)
+		}
+	}
 }
 
 func (r *refitter) drawPrior() {

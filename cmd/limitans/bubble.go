@@ -26,8 +26,8 @@ type bubbleCommand struct {
 	Break       *string  `placeholder:"HOUR:MM" help:"A retinal break as well: clock hour, and millimetres along the wall from the macula."`
 	Pressure    *float64 `name:"pressure-mmhg" placeholder:"MMHG" help:"Pressure of the eye without gas. Default: 15."`
 	Glaucoma    bool     `help:"Glaucoma, drops for it, or another outflow resistance."`
-	Seen        []string `placeholder:"DAY:SHARE" help:"Fill as it was seen on a day after surgery, for example 3:60; once for each visit. Narrows the bands."`
-	SeenHeight  []string `name:"seen-height" placeholder:"DAY:SHARE" help:"Instead of the fill, how far down the level stands, head upright: share of the height of the cavity, from the top."`
+	Seen        []string `sep:"none" placeholder:"DAY:SHARE" help:"Fill as it was seen on a day after surgery, for example 3:60; once for each visit. Narrows the bands."`
+	SeenHeight  []string `sep:"none" name:"seen-height" placeholder:"DAY:SHARE" help:"Instead of the fill, how far down the level stands, head upright: share of the height of the cavity, from the top."`
 	Seed        uint64   `default:"1" placeholder:"NUMBER" help:"Seed of the sampling. Default: 1."`
 	Paths       int      `default:"2000" placeholder:"NUMBER" help:"Sampled courses. Default: 2000."`
 	Figure      string   `placeholder:"FILE" help:"Draw the course into this file, FILE.svg. A file there is replaced."`
@@ -157,7 +157,7 @@ func bubbleFlag(err error) error {
 	if !ok {
 		return err
 	}
-	for where, flag := range map[string]string{"fill": "--fill", "baseline pressure": "--pressure-mmhg", "cavity": "--axial-length", "paths": "--paths"} {
+	for where, flag := range map[string]string{"fill": "--fill", "baseline pressure": "--pressure-mmhg", "cavity": "--axial-length", "volume of the cavity": "--axial-length", "paths": "--paths"} {
 		if f.Where == where {
 			return atFlag(err, flag)
 		}

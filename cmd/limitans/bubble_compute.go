@@ -84,9 +84,11 @@ func (d *bubbleDocument) spreadCovered(q tamponade.Question) {
 		for range bubblePostures {
 			e := d.prediction.LastAboveDay[at]
 			least := q.Thresholds[at]
-			if least >= tamponade.NeverFill {
+			switch {
+			case !e.Known(): // the basis says why
+			case least >= tamponade.NeverFill:
 				e = estimate.Estimate{Basis: "never: the bubble floats away from it"}
-			} else {
+			default:
 				e.Basis = fmt.Sprintf("covered from %.1f %% fill on; flat level in a sphere, margin %.1f°; %s", 100*least, t.MarginDeg, e.Basis)
 			}
 			d.covered[t.Name] = append(d.covered[t.Name], e)
@@ -98,6 +100,9 @@ func (d *bubbleDocument) spreadCovered(q tamponade.Question) {
 // courseDays are the days of the course: half days to day 3, days to day 14,
 // then steps that leave at most some sixty points.
 func courseDays(last float64) []float64 {
+	if math.IsNaN(last) { // nothing is predicted
+		last = 14
+	}
 	last = math.Min(math.Ceil(math.Max(last, 3)), tamponade.MaxDays)
 	var days []float64
 	for day := 0.0; day < 3; day += 0.5 {
@@ -176,7 +181,7 @@ func (d *bubbleDocument) advise() (err error) {
 
 // rotas proposes a day for two targets, at the fill of day 1.
 func (d *bubbleDocument) rotas() error {
-	if len(d.targets) < 2 {
+	if len(d.targets) < 2 || !d.prediction.HalfLifeDays.Known() {
 		return nil
 	}
 	var wanted []tamponade.Wanted

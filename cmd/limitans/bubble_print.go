@@ -25,6 +25,9 @@ func (d bubbleDocument) jsonDocument() map[string]any {
 	course := []map[string]any{}
 	for i, day := range d.days {
 		f := p.Fill[i]
+		if !f.Known() {
+			break // nothing is predicted, and surprises say why
+		}
 		course = append(course, map[string]any{"day": day, "fill": f.Value, "fill_low": f.Low, "fill_high": f.High, "pressure": d.pressure[i]})
 	}
 	postures := func(name string) map[string]any {
@@ -64,7 +67,9 @@ func (d bubbleDocument) jsonDocument() map[string]any {
 	}
 	if len(d.targets) > 1 {
 		document["break_covered_until_day"] = postures(d.targets[1].Name)
-		document["rota"] = d.rotaJSON()
+		if d.rota != nil {
+			document["rota"] = d.rotaJSON()
+		}
 	}
 	return document
 }
@@ -136,6 +141,8 @@ func (d bubbleDocument) text(b *strings.Builder) {
 		for i, e := range d.covered[t.Name] {
 			days := fmt.Sprintf("%.1f (%.1f to %.1f)", e.Value, e.Low, e.High)
 			switch {
+			case !e.Known():
+				days = "not computed"
 			case strings.HasPrefix(e.Basis, "never"):
 				days = "never"
 			case e.High == 0:
@@ -144,7 +151,9 @@ func (d bubbleDocument) text(b *strings.Builder) {
 			fmt.Fprintf(b, "  %-28s %s\n", bubblePostures[i].position.Name, days)
 		}
 	}
-	d.supportText(b)
+	if p.HalfLifeDays.Known() {
+		d.supportText(b)
+	}
 	if d.advice != nil {
 		d.adviceText(b)
 	}
@@ -157,8 +166,8 @@ func (d bubbleDocument) text(b *strings.Builder) {
 			continue // every other line is enough for reading
 		}
 		f := p.Fill[i]
-		if f.High < 0.005 {
-			break // nothing but zeros from here on
+		if !(f.High >= 0.005) {
+			break // nothing but zeros from here on, or nothing predicted
 		}
 		fmt.Fprintf(b, "  %-5g %4.0f %% (%.0f to %.0f)%s%.0f\n", day, 100*f.Value, 100*f.Low, 100*f.High, strings.Repeat(" ", max(1, 12-len(fmt.Sprintf("(%.0f to %.0f)", 100*f.Low, 100*f.High))+2)), d.pressure[i])
 	}

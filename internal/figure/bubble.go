@@ -63,8 +63,12 @@ func (f bubbleFrame) at(day, fill float64) scene.Point {
 // levels that matter, the dates with their intervals and the visits' readings.
 func DrawBubble(c BubbleChart) *scene.Scene {
 	page := newSheet("bubble", c.Title, c.Below)
-	if len(c.Days) < 2 || len(c.Days) != len(c.Fill) {
-		return empty("bubble", c.Title, c.Below, "There is no course to draw.", "A bubble's course needs days and fills.")
+	if len(c.Days) < 2 || len(c.Days) != len(c.Fill) || !c.Fill[0].Known() {
+		why := "A bubble's course needs days and fills."
+		if len(c.Fill) > 0 && !c.Fill[0].Known() {
+			why = sentence(c.Fill[0].Basis) + "."
+		}
+		return empty("bubble", c.Title, c.Below, "There is no course to draw.", why+" "+sentence(c.Answer))
 	}
 	f := bubbleFrame{scene.Rect{X: margin + 52, Y: headHeight + 24, Width: sheetWidth - 2*margin - 52 - labelColumn - gutter, Height: 300}, c.Days[len(c.Days)-1]}
 	page.Add(bubbleAxes(f))

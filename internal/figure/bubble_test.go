@@ -77,6 +77,12 @@ func TestBubbleWithoutCourse(t *testing.T) {
 	if err := DrawBubble(BubbleChart{Title: "Bubble"}).WriteSVG(&out); err != nil || !strings.Contains(out.String(), "no course to draw") {
 		t.Errorf("%v: %s", err, out.String())
 	}
+	withdrawn := bubbleChart()
+	withdrawn.Fill[0] = estimate.Missing("a visit contradicts it")
+	out.Reset()
+	if err := DrawBubble(withdrawn).WriteSVG(&out); err != nil || !strings.Contains(out.String(), "A visit contradicts it") {
+		t.Errorf("%v: %s", err, out.String())
+	}
 }
 
 // At most ten steps on the axis whatever its length.
