@@ -324,3 +324,17 @@ func TestTheModeIsDeclaredOnce(t *testing.T) {
 		}
 	}
 }
+
+// The passphrase changes while the old one is being checked: not let in.
+func TestOvertakenPassphrase(t *testing.T) {
+	f := newFixture(t, Mode{}, storeIn(t))
+	boss := f.first()
+	f.gate.hasher.done = func() {
+		f.gate.hasher.done = nil
+		f.must(f.gate.ChangePassphrase(f.ctx, boss.ID, herons, otters, "", here))
+	}
+	_, err := f.logIn("maria.holt", herons, "")
+	f.refuses(err, ErrRefused, "", "not right")
+	_, err = f.logIn("maria.holt", otters, "")
+	f.must(err)
+}
