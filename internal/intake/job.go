@@ -1,0 +1,220 @@
+package intake
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"limitans/fault"
+	"limitans/internal/exchange/scan"
+	"limitans/internal/record"
+	"limitans/internal/store"
+	"limitans/internal/vault"
+	"limitans/internal/work"
+	"limitans/oct"
+)
+
+// measureArgs are the arguments of the job that measures a scan.
+type measureArgs struct {
+	Scan record.ID `json:"scan"`
+}
+
+// MeasureKind is the name of the jobs that measure a scan.
+const MeasureKind = "scan.measure"
+
+var measureKind = work.Kind[measureArgs]{Name: MeasureKind, Attempts: 3, Unique: true}
+
+// Queue makes the tables of the job queue in the record's own database, where
+// they are not there yet, and opens the queue. kinds is what this process works
+// on once the queue is started; nil for one that only asks and lists.
+func Queue(ctx context.Context, s *store.Store, kinds *work.Kinds, options work.Options) (*work.Queue, error) {
+	dialect := work.SQLite
+	if s.Dialect() == store.PostgreSQL {
+		dialect = work.PostgreSQL
+	}
+	pool := s.Writer().Pool()
+	if err := work.Migrate(ctx, pool, dialect); err != nil {
+		return nil, err
+	}
+	return work.Open(pool, dialect, kinds, options)
+}
+
+// Bench is where a process measures scans.
+type Bench struct {
+	Store   *store.Store
+	Vault   *vault.Vault
+	Program string // version of this program
+	Now     func() time.Time
+	// Told hears in one line what became of each job that ends well; may be nil.
+	Told func(job int64, what string)
+}
+
+// Register adds the measuring of scans to what a process can work on.
+func (b *Bench) Register(kinds *work.Kinds) error {
+	return work.Register(kinds, measureKind, b.measure)
+}
+
+// Shares of the progress of a job, in percent: reading ends at 10, tracing and
+// measuring at 95.
+const (
+	readPercent    = 10
+	measurePercent = 95
+)
+
+// measure is the job.
+func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) error {
+	noun, eye, err := b.nouns(ctx, args.Scan)
+	if err != nil {
+		return err
+	}
+	v, err := b.open(ctx, task, noun, eye)
+	if err != nil {
+		return err
+	}
+	// A repetition ends here when the run before it came as far as the record.
+	wanted := &record.HoleFigures{Source: record.FiguresAutomatic, ProgramVersion: b.Program}
+	if _, mm := axialLength(v, eye); mm != 0 {
+		wanted.AxialLengthMM = &mm
+	}
+	there, err := b.known(ctx, b.Store.Reader(), noun.ID, wanted, "")
+	if err != nil {
+		return err
+	}
+	if there {
+		return b.tell(task, noun, "was measured before")
+	}
+	figures, err := Figures(ctx, v, noun, eye, Measuring{
+		Program: b.Program, Now: b.Now(), By: Measurer, Progress: share(task, readPercent, measurePercent, "measuring"),
+	})
+	if err != nil {
+		return err
+	}
+	switch err := b.put(ctx, task.Key(), noun, v, figures); {
+	case errors.Is(err, errTwin):
+		return b.tell(task, noun, "was measured before")
+	case fault.CodeOf(err) == fault.Conflict:
+		// Somebody else was writing: that passes, so it is no fault for good.
+		return &fault.Error{Code: fault.Internal, Where: "scan " + string(noun.ID), What: err.Error(), Cause: err}
+	case err != nil:
+		return err
+	}
+	return b.tell(task, noun, "measured")
+}
+
+func (b *Bench) tell(task *work.Task, noun *record.Scan, what string) error {
+	if b.Told != nil {
+		b.Told(task.ID(), fmt.Sprintf("scan %s %s", noun.ID, what))
+	}
+	return task.Progress(100, what)
+}
+
+// share reports a stretch of the whole progress.
+func share(task *work.Task, from, to float64, what string) func(done, total int) {
+	return func(done, total int) {
+		if total > 0 && done >= 0 && done <= total {
+			// Progress refuses percentages out of range alone, which this is not.
+			_ = task.Progress(from+(to-from)*float64(done)/float64(total), what)
+		}
+	}
+}
+
+// nouns reads the scan and its eye.
+func (b *Bench) nouns(ctx context.Context, id record.ID) (*record.Scan, *record.Eye, error) {
+	found, err := b.Store.Get(ctx, record.KindScan, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	noun := found.(*record.Scan)
+	if noun.Struck() {
+		return nil, nil, &fault.Error{Code: fault.Invalid, Where: "scan " + string(id), What: "it was struck out, and is not measured"}
+	}
+	if found, err = b.Store.Get(ctx, record.KindEye, noun.EyeID); err != nil {
+		return nil, nil, err
+	}
+	return noun, found.(*record.Eye), nil
+}
+
+// open takes the scan out of the vault and reads it. The copy is removed at the
+// end, also that of a run that failed.
+func (b *Bench) open(ctx context.Context, task *work.Task, noun *record.Scan, e *record.Eye) (*oct.Volume, error) {
+	hash, err := vault.ParseHash(noun.File.SHA256)
+	if err != nil {
+		return nil, err
+	}
+	content, err := b.Vault.Get(ctx, hash)
+	if err != nil {
+		return nil, err
+	}
+	defer content.Close()
+	path, drop, err := spool(ctx, "scan "+string(noun.ID), content)
+	if err != nil {
+		return nil, err
+	}
+	defer drop()
+	options := scan.Options{
+		Laterality: e.Side, AcceptFlip: noun.Flipped, Progress: share(task, 0, readPercent, "reading"),
+	}
+	for _, o := range noun.Overrides {
+		options.AcceptSide = options.AcceptSide || o.Code == record.CodeSidesDisagree && o.TypedSide == e.Side
+	}
+	if noun.ScaleTrust == record.ScaleFromUser {
+		options.Scale = scan.GivenScale{DepthUM: noun.DepthUM, LateralUM: noun.LateralUM, SliceUM: noun.SliceUM}
+	}
+	v, err := scan.Open(ctx, path, options)
+	if err != nil {
+		return nil, renamed(err, path, "scan "+string(noun.ID))
+	}
+	return v, nil
+}
+
+// known looks for figures that a repetition of the measurement would give.
+func (b *Bench) known(ctx context.Context, from reader, scan record.ID, wanted *record.HoleFigures, but record.ID) (bool, error) {
+	all, err := figuresOf(ctx, from, scan)
+	if err != nil {
+		return false, err
+	}
+	for _, f := range all {
+		if f.ID != but && equal(f, wanted) {
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+// put writes the figures, and into the scan what could not be read when it was
+// kept.
+func (b *Bench) put(ctx context.Context, job string, noun *record.Scan, v *oct.Volume, figures *record.HoleFigures) error {
+	actor := record.Actor{AccountID: Measurer, Place: record.FreeText("job " + job)}
+	return b.Store.Write(ctx, actor, func(tx *store.Tx) error {
+		var err error
+		if figures.ID, err = tx.NewID(); err != nil {
+			return err
+		}
+		// Putting takes the record's lock; see Intake.write.
+		if _, err := tx.Put(ctx, figures, ""); err != nil {
+			return err
+		}
+		twice, err := b.known(ctx, tx, noun.ID, figures, figures.ID)
+		if err != nil {
+			return err
+		}
+		if twice {
+			return &fault.Error{Code: fault.Conflict, What: errTwin.Error(), Cause: errTwin}
+		}
+		found, err := tx.Get(ctx, record.KindScan, noun.ID)
+		if err != nil {
+			return err
+		}
+		now := found.(*record.Scan)
+		if now.Struck() {
+			return &fault.Error{Code: fault.Invalid, Where: "scan " + string(noun.ID), What: "it was struck out while it was measured"}
+		}
+		if now.Slices != 0 {
+			return nil
+		}
+		describeScan(now, v)
+		_, err = tx.Put(ctx, now, "size and scale, read while it was measured")
+		return err
+	})
+}

@@ -1,0 +1,116 @@
+package intake
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"limitans/internal/record"
+	"limitans/oct"
+	"limitans/oct/measure"
+)
+
+// Measurer is who the history names for figures that a job has measured.
+const Measurer record.AccountID = "measuring job"
+
+// Measuring says how figures are made.
+type Measuring struct {
+	Program  string                // version of this program
+	Now      time.Time             // when they are made
+	By       record.AccountID      // who the figures name
+	Progress func(done, total int) // may be nil; may be called from several goroutines
+}
+
+// Figures measures a volume as the scan s of the eye e and returns the figures
+// for the record, without an identifier. Lateral lengths are corrected for the
+// axial length that record.UsableAxialLength gives; where the record has none,
+// for that of the file; where it has some and none may be used, not at all, and
+// a warning says why.
+//
+// Errors: those of measure.Volume.
+func Figures(ctx context.Context, v *oct.Volume, s *record.Scan, e *record.Eye, m Measuring) (*record.HoleFigures, error) {
+	v, lengthMM := axialLength(v, e)
+	result, err := measure.Volume(ctx, v, measure.Options{AxialLengthMM: lengthMM, Now: m.Now, Version: m.Program, Progress: m.Progress})
+	if err != nil {
+		return nil, err
+	}
+	f, err := record.FiguresFrom(result, s.Taken, m.Now, nil)
+	if err != nil {
+		return nil, err
+	}
+	f.PatientID, f.EyeID, f.ScanID, f.MeasuredBy = s.PatientID, s.EyeID, s.ID, m.By
+	return f, nil
+}
+
+// axialLength decides which axial length counts, in mm, 0 for none. The volume
+// that it returns shares its samples with v and carries the reason as a note.
+func axialLength(v *oct.Volume, e *record.Eye) (*oct.Volume, float64) {
+	use, ok, why := record.UsableAxialLength(e)
+	ofFile := v.Acquisition.AxialLengthMM
+	noted := *v
+	add := func(format string, args ...any) {
+		noted.Notes = append(slices.Clone(v.Notes), fmt.Sprintf(format, args...))
+	}
+	switch {
+	case ok:
+		if ofFile != 0 && !alikeMM(ofFile, use.LengthMM) {
+			add("axial length: %g mm of the record is used; the file says %g mm", use.LengthMM, ofFile)
+		}
+		return &noted, use.LengthMM
+	case len(e.AxialLengths) > 0:
+		noted.Acquisition.AxialLengthMM = 0
+		if ofFile != 0 {
+			add("no axial length is used (%s); that of the file, %g mm, is not used either", why, ofFile)
+		} else {
+			add("no axial length is used (%s)", why)
+		}
+		return &noted, 0
+	case ofFile != 0:
+		add("axial length: %g mm of the file is used; the record has none", ofFile)
+		return &noted, ofFile
+	}
+	return v, 0
+}
+
+// alikeMM reports lengths that agree within the last digit that is written,
+// 0.01 mm.
+func alikeMM(a, b float64) bool { return a-b < 0.005 && b-a < 0.005 }
+
+// reader is what figures are read from: the database or a transaction.
+type reader interface {
+	Query(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+// figuresOf lists the figures of a scan that are not struck out.
+func figuresOf(ctx context.Context, from reader, scan record.ID) (found []*record.HoleFigures, err error) {
+	rows, err := from.Query(ctx, "select body from hole_figures where scan_id = ? and struck = 0 order by id", string(scan))
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	for rows.Next() {
+		var body string
+		if err := rows.Scan(&body); err != nil {
+			return nil, err
+		}
+		f := &record.HoleFigures{}
+		if err := json.Unmarshal([]byte(body), f); err != nil {
+			return nil, fmt.Errorf("figures of scan %s: %w", scan, err)
+		}
+		found = append(found, f)
+	}
+	return found, rows.Err()
+}
+
+// equal reports figures that a repetition of the same measurement gives: same
+// program, same axial length.
+func equal(a, b *record.HoleFigures) bool {
+	if a.Source != b.Source || a.ProgramVersion != b.ProgramVersion || (a.AxialLengthMM == nil) != (b.AxialLengthMM == nil) {
+		return false
+	}
+	return a.AxialLengthMM == nil || alikeMM(*a.AxialLengthMM, *b.AxialLengthMM)
+}
