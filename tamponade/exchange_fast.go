@@ -49,7 +49,7 @@ const (
 )
 
 // NewFast prepares the closed form for a composition and fill at the end of
-// surgery, with pressureMMHg the total dry pressure in the bubble (ambient +
+// surgery, with dryPressureMMHg the total dry pressure in the bubble (ambient +
 // intraocular − 47). Faults: Invalid for values out of reach; Unsupported when
 // the tissue holds so much gas that the bubble would grow for ever.
 func NewFast(c Composition, fill float64, law Law, p Parameters, dryPressureMMHg float64) (Fast, error) {

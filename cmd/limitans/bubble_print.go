@@ -88,6 +88,9 @@ func (d bubbleDocument) warnings() []string {
 	for _, s := range d.surprises {
 		warnings = append(warnings, s.Say)
 	}
+	if len(d.surprises) > 0 {
+		warnings = append(warnings, "The pressures are those of a watertight eye that was filled as told; what was seen is not in them.")
+	}
 	if d.peak.HeldByWall {
 		warnings = append(warnings, "In an unfavourable eye the bubble outgrows the cavity: pressure then rises whatever flows out. Check the concentration and the pressure on the first day.")
 	}
