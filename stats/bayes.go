@@ -88,11 +88,17 @@ func ProbabilityGreater(first, second BetaDistribution) (float64, error) {
 	}
 	density := func(u float64) float64 { return -first.A*logOnePlusExp(-u) - first.B*logOnePlusExp(u) }
 	w := concaveWindow(density, logit(first.Mean()), first.StandardDeviation()/(first.Mean()*(1-first.Mean())))
+	// The logistic function bends on the scale of one, shallow beliefs reach far.
+	points := max(800, int((w.high-w.low)/0.25))
 	var sum, norm float64
-	w.walk(800, func(u float64) {
+	w.walk(points, func(u float64) {
 		f := math.Exp(density(u) - w.top)
 		norm += f
-		sum += f * BetaCDF(logistic(u), second.A, second.B)
+		if u < 0 {
+			sum += f * BetaCDF(logistic(u), second.A, second.B)
+		} else { // the distance from one keeps its digits
+			sum += f * (1 - BetaCDF(logistic(-u), second.B, second.A))
+		}
 	})
 	return math.Min(1, sum/norm), nil
 }

@@ -17,14 +17,14 @@ type ScalePrior struct {
 
 // UniformScale is flat on (0, upper]; upper positive.
 func UniformScale(upper float64) ScalePrior {
-	return ScalePrior{fmt.Sprintf("uniform up to %g", upper), 1e-6 * upper, upper, func(float64) float64 { return 0 }}
+	return ScalePrior{fmt.Sprintf("uniform up to %g", upper), 0, upper, func(float64) float64 { return 0 }}
 }
 
 // HalfNormalScale is the upper half of Normal(0, sd²), cut at eight sd; sd
 // positive. On the logit scale an sd of 0.5 or 1 is weakly informative (common
 // practice).
 func HalfNormalScale(sd float64) ScalePrior {
-	return ScalePrior{fmt.Sprintf("half-normal of %g", sd), 1e-6 * sd, 8 * sd, func(s float64) float64 { return -s * s / (2 * sd * sd) }}
+	return ScalePrior{fmt.Sprintf("half-normal of %g", sd), 0, 8 * sd, func(s float64) float64 { return -s * s / (2 * sd * sd) }}
 }
 
 // GammaPrecision is 1/σ² ~ Gamma(shape, rate), σ within 1e-3 … 50. With a
@@ -38,21 +38,46 @@ func GammaPrecision(shape, rate float64) ScalePrior {
 }
 
 func (p ScalePrior) check(where string) error {
-	if p.logDensity == nil || !(p.high > p.low) || !(p.low > 0) || !finite(p.high) {
+	if p.logDensity == nil || !(p.high > p.low) || !(p.low >= 0) || !finite(p.high) || math.IsNaN(p.logDensity(p.high)) {
 		return invalid(where, "a prior without range", "one of the named priors with a positive parameter")
 	}
 	return nil
 }
 
-// nodes returns places in (low, high) with log weights of a quadrature in ln σ,
-// prior included.
-func (p ScalePrior) nodes(n int) (places, logWeights []float64) {
+// place maps 0 … 1 to the prior's range, with ln dσ/du: close together near
+// zero where the prior begins there, even on the scale of ln σ else.
+func (p ScalePrior) place(u float64) (sigma, logSlope float64) {
+	if p.low == 0 {
+		return p.high * u * u, math.Log(2 * p.high * u)
+	}
+	sigma = p.low * math.Pow(p.high/p.low, u)
+	return sigma, math.Log(sigma * math.Log(p.high/p.low))
+}
+
+// nodes returns n places with the log weights of a quadrature, prior included,
+// over the stretch where prior times likelihood is within e^−25 of its top.
+func (p ScalePrior) nodes(n int, logLikelihood func(sigma float64) float64) (places, logWeights []float64) {
+	const coarse = 60
+	logs, most := make([]float64, coarse), math.Inf(-1)
+	at := func(i int) float64 { return (float64(i) + 0.5) / coarse }
+	for i := range logs {
+		sigma, slope := p.place(at(i))
+		logs[i] = logLikelihood(sigma) + p.logDensity(sigma) + slope
+		most = math.Max(most, logs[i])
+	}
+	first, last := coarse, -1
+	for i, l := range logs {
+		if l > most-25 {
+			first, last = min(first, i), i
+		}
+	}
+	low, high := math.Max(0, at(first)-1.0/coarse), math.Min(1, at(last)+1.0/coarse)
 	x, w := make([]float64, n), make([]float64, n)
-	quad.Legendre{}.FixedLocations(x, w, math.Log(p.low), math.Log(p.high))
-	for i := range x {
-		s := math.Exp(x[i])
-		logWeights = append(logWeights, math.Log(w[i])+x[i]+p.logDensity(s))
-		x[i] = s
+	quad.Legendre{}.FixedLocations(x, w, low, high)
+	for i, u := range x {
+		sigma, slope := p.place(u)
+		x[i] = sigma
+		logWeights = append(logWeights, math.Log(w[i])+slope+p.logDensity(sigma))
 	}
 	return x, logWeights
 }
@@ -111,27 +136,43 @@ func FitHierarchicalBinomial(counts []Counts, meanStandardDeviation float64, sca
 }
 
 const (
-	scaleNodes = 48
+	scaleNodes = 60
 	meanStep   = 0.4 // standard deviations of the mean given the scale
 )
 
+// meanWalk holds what is needed to integrate over the mean at a given scale.
+type meanWalk struct {
+	units          []binomialUnit
+	guess, spread  float64
+	priorPrecision float64
+}
+
+func (w meanWalk) logDensity(mu, sigma float64) float64 {
+	return logMarginals(w.units, mu, sigma) - mu*mu*w.priorPrecision/2
+}
+
+// top returns the best mean at a scale, with the standard deviation there.
+func (w meanWalk) top(sigma float64) (mu, sd float64) {
+	return newtonTop(func(mu float64) float64 { return w.logDensity(mu, sigma) }, w.guess, math.Hypot(w.spread, sigma/math.Sqrt(float64(len(w.units)))))
+}
+
 // hierarchicalCells returns the cells that carry weight; the weights add to one.
 func hierarchicalCells(units []binomialUnit, guess, spread, meanSD float64, scale ScalePrior) []cell {
-	sigmas, logWeights := scale.nodes(scaleNodes)
+	walk := meanWalk{units, guess, spread, 1 / (meanSD * meanSD)}
+	sigmas, logWeights := scale.nodes(scaleNodes, func(sigma float64) float64 { // Laplace's approximation will do to find the range
+		mu, sd := walk.top(sigma)
+		return walk.logDensity(mu, sigma) + math.Log(sd)
+	})
 	var cells []cell
 	most := math.Inf(-1)
 	for k, sigma := range sigmas {
-		f := func(mu float64) float64 {
-			return logMarginals(units, mu, sigma) - mu*mu/(2*meanSD*meanSD)
-		}
-		top, sd := newtonTop(f, guess, math.Hypot(spread, sigma/math.Sqrt(float64(len(units)))))
-		guess = top
-		step := meanStep * sd
-		best := f(top)
+		top, sd := walk.top(sigma)
+		step, best := meanStep*sd, walk.logDensity(top, sigma)
 		add := func(mu float64) bool {
-			l := f(mu)
-			cells = append(cells, cell{mu, sigma, l + logWeights[k] + math.Log(step)})
-			most = math.Max(most, l+logWeights[k]+math.Log(step))
+			l := walk.logDensity(mu, sigma)
+			weight := l + logWeights[k] + math.Log(step)
+			cells = append(cells, cell{mu, sigma, weight})
+			most = math.Max(most, weight)
 			return l > best-30
 		}
 		add(top)

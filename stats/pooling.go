@@ -22,16 +22,20 @@ func weightedQuantile(values, weights []float64, q float64) float64 {
 	}
 	before, cumulative := math.Inf(-1), 0.0
 	previous := values[order[0]]
-	for _, at := range order {
-		middle := (cumulative + weights[at]/2) / all
+	for i := 0; i < len(order); {
+		value, weight := values[order[i]], 0.0
+		for ; i < len(order) && values[order[i]] == value; i++ {
+			weight += weights[order[i]]
+		}
+		middle := (cumulative + weight/2) / all
 		if middle >= q {
 			if math.IsInf(before, -1) {
-				return values[at]
+				return value
 			}
-			return previous + (q-before)/(middle-before)*(values[at]-previous)
+			return previous + (q-before)/(middle-before)*(value-previous)
 		}
-		cumulative += weights[at]
-		before, previous = middle, values[at]
+		cumulative += weight
+		before, previous = middle, value
 	}
 	return previous
 }
@@ -196,8 +200,8 @@ func FitHierarchicalNormal(studies []Measured, scale ScalePrior, level float64) 
 	if err := checkLevel(where, level); err != nil {
 		return HierarchicalNormal{}, err
 	}
-	const nodes = 600
-	taus, logWeights := scale.nodes(nodes)
+	const nodes = 400
+	taus, logWeights := scale.nodes(nodes, func(tau float64) float64 { return logPooled(studies, tau*tau, true) })
 	weights := make([]float64, nodes)
 	for i, tau := range taus {
 		weights[i] = logWeights[i] + logPooled(studies, tau*tau, true)
