@@ -133,16 +133,18 @@ func BenchmarkEmbedded(b *testing.B) {
 		_, _, err := s.InEyes(background, store.Page{}, record.MediumOil)
 		return err
 	})
-	searches := map[string]func() string{
-		"search, one letter":    func() string { return string(rune('a' + r.IntN(26))) },
-		"search, three letters": func() string { return (syllables[r.IntN(len(syllables))] + syllables[r.IntN(len(syllables))])[:3] },
-		"search, whole name":    func() string { return inventedName(r) },
-		"search, inside number": func() string { return fmt.Sprintf("%05d", r.IntN(100000)) },
-		"search, two common":    func() string { return syllables[r.IntN(len(syllables))] + " " + syllables[r.IntN(len(syllables))] },
-	}
-	for name, text := range searches {
-		measure(name, func() error {
-			_, err := s.Eyes(background, text(), store.Page{})
+	for _, search := range []struct {
+		name string
+		text func() string
+	}{
+		{"search, one letter", func() string { return string(rune('a' + r.IntN(26))) }},
+		{"search, three letters", func() string { return (syllables[r.IntN(len(syllables))] + syllables[r.IntN(len(syllables))])[:3] }},
+		{"search, whole name", func() string { return inventedName(r) }},
+		{"search, inside number", func() string { return fmt.Sprintf("%05d", r.IntN(100000)) }},
+		{"search, two common", func() string { return syllables[r.IntN(len(syllables))] + " " + syllables[r.IntN(len(syllables))] }},
+	} {
+		measure(search.name, func() error {
+			_, err := s.Eyes(background, search.text(), store.Page{})
 			return err
 		})
 	}

@@ -224,7 +224,8 @@ func (s *Store) Counts(ctx context.Context, today string) (Counts, error) {
 	err := s.snapshot(ctx, func(tx *Tx) error {
 		for kind, t := range nounTables {
 			var all, struck int64
-			if err := tx.QueryRow(ctx, "select count(*), coalesce(sum(struck), 0) from "+t.name).Scan(&all, &struck); err != nil {
+			query := "select (select count(*) from " + t.name + "), (select count(*) from " + t.name + " where struck = 1)"
+			if err := tx.QueryRow(ctx, query).Scan(&all, &struck); err != nil {
 				return err
 			}
 			c.ByKind[kind], c.StruckByKind[kind] = all-struck, struck

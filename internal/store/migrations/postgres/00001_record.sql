@@ -52,7 +52,8 @@ create index contest_entity on contest (kind, entity);
 
 -- The nouns. body is the noun as canonical JSON and is what counts; the other
 -- columns repeat parts of it for queries, are written in the same statement,
--- and are compared with it by every verification.
+-- and are compared with it by every verification. The small index of those struck
+-- out is for counting.
 
 create table patient (
     id      text collate "C" not null primary key,
@@ -61,6 +62,7 @@ create table patient (
     body    text collate "C" not null,
     birth_year bigint not null            -- 0 when not known
 );
+create index patient_struck on patient (id) where struck = 1;
 
 -- Identity stands apart: person, file_origin, merge, person_now and search_suffix are
 -- the only tables with anything that tells who somebody is (besides history and
@@ -77,6 +79,7 @@ create table person (
     birth_date  text collate "C" not null,         -- day
     died_on     text collate "C" not null          -- day
 );
+create index person_struck on person (id) where struck = 1;
 create index person_patient on person (patient_id);
 create index person_unit_number on person (unit_number);
 create index person_name on person (name, id);
@@ -91,6 +94,7 @@ create table file_origin (
     of_id      text collate "C" not null,
     sha256     text collate "C" not null
 );
+create index file_origin_struck on file_origin (id) where struck = 1;
 create index file_origin_of on file_origin (of_kind, of_id);
 create index file_origin_sha256 on file_origin (sha256);
 
@@ -103,6 +107,7 @@ create table merge (
     absorbed text collate "C" references person (id),
     undoes   text collate "C" references merge (id)
 );
+create index merge_struck on merge (id) where struck = 1;
 
 -- Who an absorbed person is read as now, by the merges that stand. Derived.
 create table person_now (
@@ -119,6 +124,7 @@ create table eye (
     patient_id text collate "C" not null references patient (id),
     side       text collate "C" not null           -- right, left, ''
 );
+create index eye_struck on eye (id) where struck = 1;
 create index eye_patient on eye (patient_id, side);
 
 create table diagnosis (
@@ -140,6 +146,7 @@ create table scan (
     day        text collate "C" not null,
     sha256     text collate "C" not null
 );
+create index scan_struck on scan (id) where struck = 1;
 create index scan_eye on scan (eye_id, day);
 create index scan_sha256 on scan (sha256);
 
@@ -155,6 +162,7 @@ create table hole_figures (
     supersedes text collate "C" references hole_figures (id),
     mld_um     double precision                     -- micrometres; null when there is no number
 );
+create index hole_figures_struck on hole_figures (id) where struck = 1;
 create index hole_figures_eye on hole_figures (eye_id, day);
 create index hole_figures_scan on hole_figures (scan_id);
 
@@ -169,6 +177,7 @@ create table plan (
     replaces   text collate "C" references plan (id),
     signed     bigint not null            -- 0 or 1
 );
+create index plan_struck on plan (id) where struck = 1;
 create index plan_eye on plan (eye_id, day);
 
 create table operation (
@@ -185,6 +194,7 @@ create table operation (
     surgeon        text collate "C" not null,
     signed         bigint not null        -- 0 or 1
 );
+create index operation_struck on operation (id) where struck = 1;
 create index operation_eye on operation (eye_id, day);
 create index operation_day on operation (day);
 
@@ -208,6 +218,7 @@ create table batch (
     expiry   text collate "C" not null,            -- day
     recalled bigint not null              -- 0 or 1
 );
+create index batch_struck on batch (id) where struck = 1;
 create index batch_lot on batch (lot_key);
 
 create table agent (
@@ -239,6 +250,7 @@ create table visit (
     due_by     text collate "C" not null,          -- day
     due_for    text collate "C" not null
 );
+create index visit_struck on visit (id) where struck = 1;
 create index visit_eye on visit (eye_id, day);
 create index visit_day on visit (day);
 
@@ -272,6 +284,7 @@ create table film (
     operation_id text collate "C" references operation (id),
     day          text collate "C" not null
 );
+create index film_struck on film (id) where struck = 1;
 create index film_eye on film (eye_id, day);
 
 create table document (
@@ -285,6 +298,7 @@ create table document (
     day          text collate "C" not null,
     sort         text collate "C" not null
 );
+create index document_struck on document (id) where struck = 1;
 create index document_eye on document (eye_id, day);
 create index document_patient on document (patient_id, day);
 
@@ -298,6 +312,7 @@ create table contact_attempt (
     day        text collate "C" not null,
     outcome    text collate "C" not null
 );
+create index contact_attempt_struck on contact_attempt (id) where struck = 1;
 create index contact_attempt_patient on contact_attempt (patient_id, day);
 
 -- Files of the vault that nouns name, by content. A file that stands here is
@@ -325,6 +340,7 @@ create table due (
     primary key (eye_id, reason, source_id)
 );
 create index due_on on due (due_on, eye_id, reason);
+create index due_reason on due (reason, due_on, eye_id);
 
 -- What is, or may still be, in which eye now, by the rules of package record.
 create table in_eye (

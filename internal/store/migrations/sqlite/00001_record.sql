@@ -53,7 +53,8 @@ create index contest_entity on contest (kind, entity);
 
 -- The nouns. body is the noun as canonical JSON and is what counts; the other
 -- columns repeat parts of it for queries, are written in the same statement,
--- and are compared with it by every verification.
+-- and are compared with it by every verification. The small index of those struck
+-- out is for counting.
 
 create table patient (
     id      text not null primary key,
@@ -62,6 +63,7 @@ create table patient (
     body    text not null,
     birth_year integer not null            -- 0 when not known
 ) strict;
+create index patient_struck on patient (id) where struck = 1;
 
 -- Identity stands apart: person, file_origin, merge, person_now and search_suffix are
 -- the only tables with anything that tells who somebody is (besides history and
@@ -78,6 +80,7 @@ create table person (
     birth_date  text not null,         -- day
     died_on     text not null          -- day
 ) strict;
+create index person_struck on person (id) where struck = 1;
 create index person_patient on person (patient_id);
 create index person_unit_number on person (unit_number);
 create index person_name on person (name, id);
@@ -92,6 +95,7 @@ create table file_origin (
     of_id      text not null,
     sha256     text not null
 ) strict;
+create index file_origin_struck on file_origin (id) where struck = 1;
 create index file_origin_of on file_origin (of_kind, of_id);
 create index file_origin_sha256 on file_origin (sha256);
 
@@ -104,6 +108,7 @@ create table merge (
     absorbed text references person (id),
     undoes   text references merge (id)
 ) strict;
+create index merge_struck on merge (id) where struck = 1;
 
 -- Who an absorbed person is read as now, by the merges that stand. Derived.
 create table person_now (
@@ -120,6 +125,7 @@ create table eye (
     patient_id text not null references patient (id),
     side       text not null           -- right, left, ''
 ) strict;
+create index eye_struck on eye (id) where struck = 1;
 create index eye_patient on eye (patient_id, side);
 
 create table diagnosis (
@@ -141,6 +147,7 @@ create table scan (
     day        text not null,
     sha256     text not null
 ) strict;
+create index scan_struck on scan (id) where struck = 1;
 create index scan_eye on scan (eye_id, day);
 create index scan_sha256 on scan (sha256);
 
@@ -156,6 +163,7 @@ create table hole_figures (
     supersedes text references hole_figures (id),
     mld_um     real                     -- micrometres; null when there is no number
 ) strict;
+create index hole_figures_struck on hole_figures (id) where struck = 1;
 create index hole_figures_eye on hole_figures (eye_id, day);
 create index hole_figures_scan on hole_figures (scan_id);
 
@@ -170,6 +178,7 @@ create table plan (
     replaces   text references plan (id),
     signed     integer not null            -- 0 or 1
 ) strict;
+create index plan_struck on plan (id) where struck = 1;
 create index plan_eye on plan (eye_id, day);
 
 create table operation (
@@ -186,6 +195,7 @@ create table operation (
     surgeon        text not null,
     signed         integer not null        -- 0 or 1
 ) strict;
+create index operation_struck on operation (id) where struck = 1;
 create index operation_eye on operation (eye_id, day);
 create index operation_day on operation (day);
 
@@ -209,6 +219,7 @@ create table batch (
     expiry   text not null,            -- day
     recalled integer not null              -- 0 or 1
 ) strict;
+create index batch_struck on batch (id) where struck = 1;
 create index batch_lot on batch (lot_key);
 
 create table agent (
@@ -240,6 +251,7 @@ create table visit (
     due_by     text not null,          -- day
     due_for    text not null
 ) strict;
+create index visit_struck on visit (id) where struck = 1;
 create index visit_eye on visit (eye_id, day);
 create index visit_day on visit (day);
 
@@ -273,6 +285,7 @@ create table film (
     operation_id text references operation (id),
     day          text not null
 ) strict;
+create index film_struck on film (id) where struck = 1;
 create index film_eye on film (eye_id, day);
 
 create table document (
@@ -286,6 +299,7 @@ create table document (
     day          text not null,
     sort         text not null
 ) strict;
+create index document_struck on document (id) where struck = 1;
 create index document_eye on document (eye_id, day);
 create index document_patient on document (patient_id, day);
 
@@ -299,6 +313,7 @@ create table contact_attempt (
     day        text not null,
     outcome    text not null
 ) strict;
+create index contact_attempt_struck on contact_attempt (id) where struck = 1;
 create index contact_attempt_patient on contact_attempt (patient_id, day);
 
 -- Files of the vault that nouns name, by content. A file that stands here is
@@ -326,6 +341,7 @@ create table due (
     primary key (eye_id, reason, source_id)
 ) strict;
 create index due_on on due (due_on, eye_id, reason);
+create index due_reason on due (reason, due_on, eye_id);
 
 -- What is, or may still be, in which eye now, by the rules of package record.
 create table in_eye (
