@@ -79,7 +79,14 @@ func ChiSquareQuantile(p, df float64) float64 {
 	if !(p > 0 && p < 1) || !(df > 0) {
 		return nan
 	}
-	return 2 * mathext.GammaIncRegInv(df/2, p)
+	high := df + 10
+	for ChiSquareUpper(high, df) > 1-p {
+		high *= 2
+	}
+	if p < 0.5 {
+		return bisect(func(x float64) float64 { return mathext.GammaIncReg(df/2, x/2) - p }, 0, high)
+	}
+	return bisect(func(x float64) float64 { return 1 - p - ChiSquareUpper(x, df) }, 0, high)
 }
 
 // FUpper returns P(F ≥ f) of the F distribution with df1, df2 > 0 degrees of
