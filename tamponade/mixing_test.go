@@ -233,7 +233,8 @@ func TestNoAcceptedRecipeMissesByMoreThanHalfAPoint(t *testing.T) {
 			t.Fatalf("%+v does not add up", m)
 		}
 	})
-	if accepted < 20 {
+	// A short run draws a fifth of the cases.
+	if least := map[bool]int{false: 20, true: 2}[testing.Short()]; accepted < least {
 		t.Errorf("only %d recipes were accepted", accepted)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"limitans/fault"
+	"limitans/internal/account"
 	"limitans/internal/backup"
 	"limitans/internal/store"
 	"limitans/internal/vault"
@@ -23,15 +24,16 @@ type verifyCommand struct {
 
 // verification is the outcome of a verification, for printing.
 type verification struct {
-	OK       bool            `json:"ok"`
-	Place    string          `json:"place"`
-	Head     string          `json:"head"` // NUMBER:HASH
-	Entries  int64           `json:"history_entries"`
-	Nouns    int64           `json:"records"`
-	Files    int             `json:"files"`
-	Bytes    int64           `json:"file_bytes"`
-	Problems []verifyProblem `json:"problems"`
-	Notes    []verifyProblem `json:"notes"`
+	OK             bool            `json:"ok"`
+	Place          string          `json:"place"`
+	Head           string          `json:"head"` // NUMBER:HASH
+	Entries        int64           `json:"history_entries"`
+	Nouns          int64           `json:"records"`
+	AccountEntries int64           `json:"account_entries"`
+	Files          int             `json:"files"`
+	Bytes          int64           `json:"file_bytes"`
+	Problems       []verifyProblem `json:"problems"`
+	Notes          []verifyProblem `json:"notes"`
 }
 
 type verifyProblem struct {
@@ -108,6 +110,9 @@ func prove(out *console, p *place, heads []store.Head) (*verification, error) {
 	if history.More > 0 {
 		found.Problems = append(found.Problems, verifyProblem{found.Place, fmt.Sprintf("and %d more", history.More)})
 	}
+	if err := found.accounts(out, p); err != nil {
+		return nil, err
+	}
 	reading := newProgress(out, "reading files")
 	files, err := p.vault.Verify(out.Context, func(done, total int64) { reading.update(int(done>>10), int(total>>10)) })
 	reading.finish()
@@ -131,6 +136,27 @@ func prove(out *console, p *place, heads []store.Head) (*verification, error) {
 	}
 	found.OK = len(found.Problems) == 0
 	return found, nil
+}
+
+// accounts proves the history of the accounts, where there are any.
+func (f *verification) accounts(out *console, p *place) error {
+	mode, declared, err := account.Recorded(out.Context, p.store)
+	if err != nil || !declared {
+		return err
+	}
+	gate, err := account.Open(out.Context, p.store, account.Config{Mode: mode, Now: out.Now})
+	if err != nil {
+		return err
+	}
+	checked, err := gate.Verify(out.Context)
+	if err != nil {
+		return err
+	}
+	f.AccountEntries = checked.Head.Entries
+	for _, problem := range checked.Problems {
+		f.Problems = append(f.Problems, verifyProblem{"accounts", problem})
+	}
+	return nil
 }
 
 // referenced asks for every file that the record refers to.
@@ -174,6 +200,7 @@ func (f *verification) print(out *console, asJSON bool) error {
 	}
 	fmt.Fprintf(out.Stdout, "Record   %s\n", f.Place)
 	fmt.Fprintf(out.Stdout, "History  %d entries about %d records; the head, to keep elsewhere:\n         %s\n", f.Entries, f.Nouns, f.Head)
+	fmt.Fprintf(out.Stdout, "Accounts %d entries in their own history\n", f.AccountEntries)
 	fmt.Fprintf(out.Stdout, "Files    %d, %s, each read and compared with its content hash\n", f.Files, mib(f.Bytes))
 	for _, n := range f.Notes {
 		fmt.Fprintf(out.Stdout, "Note     %s: %s\n", n.Where, n.What)

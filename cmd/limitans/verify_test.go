@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"limitans/internal/store"
 )
@@ -105,6 +106,28 @@ func TestVerifyFindsOneByte(t *testing.T) {
 		}
 		if code, found := verified(t, folder); code != exitCannotMeasure || len(found.Problems) == 0 {
 			t.Errorf("a missing file was not found: %+v", found)
+		}
+	})
+	t.Run("account", func(t *testing.T) {
+		unit := filepath.Join(t.TempDir(), "unit")
+		var stdout, stderr bytes.Buffer
+		out := &console{Context: t.Context(), Stdin: strings.NewReader("umbrella granite thirty owls\n"), Stdout: &stdout, Stderr: &stderr, Now: func() time.Time { return testNow }}
+		if code := run(out, []string{"setup", "--data", unit, "--name", "chief"}); code != exitDone {
+			t.Fatal(stderr.String())
+		}
+		if code, found := verified(t, unit); code != exitDone || found.AccountEntries == 0 {
+			t.Errorf("%+v", found)
+		}
+		db, err := sql.Open("sqlite", filepath.Join(unit, store.FileName))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		if _, err := db.Exec("update account set roles = 'administrator,surgeon'"); err != nil {
+			t.Fatal(err)
+		}
+		if code, found := verified(t, unit); code != exitCannotMeasure || len(found.Problems) == 0 {
+			t.Errorf("roles changed behind the tool's back were not found: %+v", found)
 		}
 	})
 	t.Run("rewritten history", func(t *testing.T) {

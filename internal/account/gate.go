@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"database/sql"
+	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -144,6 +145,20 @@ func (g *Gate) neverDemoOverPatients(ctx context.Context, tx *store.Tx, fresh in
 		Code: fault.Conflict, Where: "store", What: "it holds people and does not say that it is a demonstration",
 		Mend: "use an empty data folder or database for the demonstration", Cause: ErrMode,
 	}
+}
+
+// Recorded reads what kind of store a database says it is, and changes nothing.
+// declared is false when no gate was ever opened on it.
+func Recorded(ctx context.Context, s *store.Store) (mode Mode, declared bool, err error) {
+	var word string
+	err = s.Reader().QueryRow(ctx, `select mode from account_state where singleton = 1`).Scan(&word)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return Mode{}, false, nil
+	case err != nil:
+		return Mode{}, false, fmt.Errorf("reading the store's mode: %w", err)
+	}
+	return Mode{Demo: word == Mode{Demo: true}.word()}, true, nil
 }
 
 // Mode tells what kind of store this is.
