@@ -66,7 +66,9 @@ func (s *Store) provider() (*goose.Provider, error) {
 	dialect := goose.DialectSQLite3
 	if s.dialect == PostgreSQL {
 		dialect = goose.DialectPostgres
-		locker, err := lock.NewPostgresSessionLocker()
+		// Look once a second for the lock, for five minutes: a migration of a big
+		// record takes its time, and one of a new record is over at once.
+		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 300))
 		if err != nil {
 			return nil, err
 		}

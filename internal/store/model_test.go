@@ -251,7 +251,7 @@ func (x *model) check(t *rapid.T) {
 // databases, unless the command line says otherwise.
 func fewChecks(t *testing.T) {
 	t.Helper()
-	checks, steps := "12", "25"
+	checks, steps := "8", "25"
 	if testing.Short() {
 		checks, steps = "3", "15"
 	}
