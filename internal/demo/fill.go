@@ -10,11 +10,11 @@ import (
 	"limitans/estimate"
 	"limitans/fault"
 	"limitans/internal/exchange/dicom"
+	"limitans/internal/intake"
 	"limitans/internal/record"
 	"limitans/internal/store"
 	"limitans/internal/vault"
 	"limitans/oct"
-	"limitans/oct/measure"
 	"limitans/oct/phantom"
 )
 
@@ -114,7 +114,11 @@ func (one *Case) takeScans(ctx context.Context, draw bool, o FillOptions) (drawn
 	}
 	var entries []Entry
 	ids := randomBytes(0, "figures", one.Number)
+	eyes := map[record.ID]*record.Eye{}
 	for _, e := range one.Entries {
+		if noun, is := e.Entity.(*record.Eye); is {
+			eyes[noun.ID] = noun
+		}
 		scan, is := e.Entity.(*record.Scan)
 		if !is {
 			entries = append(entries, e)
@@ -123,19 +127,18 @@ func (one *Case) takeScans(ctx context.Context, draw bool, o FillOptions) (drawn
 		p := one.Drawings[scan.ID]
 		var figures *record.HoleFigures
 		if draw {
-			if figures, err = drawScan(ctx, scan, p, e.At, o); err != nil {
+			if figures, err = drawScan(ctx, scan, eyes[scan.EyeID], p, e, o); err != nil {
 				return drawn, err
 			}
 			drawn++
 			entries = append(entries, e)
-			figures.ScanID = scan.ID
 		} else {
 			figures = typedFigures(p, scan.Taken, e.At)
+			figures.PatientID, figures.EyeID, figures.MeasuredBy = scan.PatientID, scan.EyeID, e.By.AccountID
 		}
 		if figures.ID, err = record.NewID(e.At.Add(time.Second), ids); err != nil {
 			return drawn, err
 		}
-		figures.PatientID, figures.EyeID, figures.MeasuredBy = scan.PatientID, scan.EyeID, e.By.AccountID
 		entries = append(entries, Entry{At: e.At.Add(time.Second), By: e.By, Entity: figures})
 	}
 	one.Entries = entries
@@ -143,21 +146,17 @@ func (one *Case) takeScans(ctx context.Context, draw bool, o FillOptions) (drawn
 }
 
 // drawScan draws a scan into the vault and measures it.
-func drawScan(ctx context.Context, scan *record.Scan, p phantom.Parameters, at time.Time, o FillOptions) (*record.HoleFigures, error) {
+func drawScan(ctx context.Context, scan *record.Scan, eye *record.Eye, p phantom.Parameters, e Entry, o FillOptions) (*record.HoleFigures, error) {
 	v, _, err := phantom.Make(p)
 	if err != nil {
 		return nil, err
 	}
-	content, err := keep(ctx, o.Vault, v, string(scan.ID), at)
+	content, err := keep(ctx, o.Vault, v, string(scan.ID), e.At)
 	if err != nil {
 		return nil, err
 	}
 	scan.File = record.FileRef{SHA256: content.Hash.String(), Bytes: content.Size, MediaType: "application/dicom"}
-	result, err := measure.Volume(ctx, v, measure.Options{Now: o.Now, Version: o.Program})
-	if err != nil {
-		return nil, err
-	}
-	return record.FiguresFrom(result, scan.Taken, o.Now, nil)
+	return intake.Figures(ctx, v, scan, eye, intake.Measuring{Program: o.Program, Now: o.Now, By: e.By.AccountID})
 }
 
 // keep streams a volume as DICOM into the vault.

@@ -73,6 +73,11 @@ func TestFill(t *testing.T) {
 			if filled.Patients != 30 || filled.Nouns < 300 || filled.Scans < 1 {
 				t.Errorf("%+v", filled)
 			}
+			var corrected int
+			query := "select count(*) from hole_figures where scan_id is not null and body like '%\"corrected\":true%'"
+			if err := s.Reader().QueryRow(t.Context(), query).Scan(&corrected); err != nil || corrected != filled.Scans {
+				t.Errorf("%d of %d drawn scans are measured with the length of their eye, %v", corrected, filled.Scans, err)
+			}
 			report, err := s.Verify(t.Context())
 			if err != nil || !report.OK() {
 				t.Errorf("%v, %+v", err, report)
