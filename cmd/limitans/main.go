@@ -50,6 +50,9 @@ type verbs struct {
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
 	Setup    setupCommand    `cmd:"" help:"Make a record with its first administrator."`
 	Clinic   clinicCommand   `cmd:"" help:"Make a record with an invented clinic, to look at or to try things in."`
+	Keep     keepCommand     `cmd:"" help:"Bring a scan, film or document of an eye into the record; scans are measured by a job."`
+	Worker   workerCommand   `cmd:"" help:"Work on waiting jobs; several may work on one PostgreSQL."`
+	Jobs     jobsCommand     `cmd:"" help:"List jobs with their state, progress and error."`
 	Verify   verifyCommand   `cmd:"" help:"Prove that nothing in the record or its files was altered, or that a backup is whole."`
 	Backup   backupCommand   `cmd:"" help:"Write the whole record into one file while it is in use."`
 	Restore  restoreCommand  `cmd:"" help:"Bring a backup into a new data folder or an empty database."`

@@ -25,6 +25,7 @@ func TestMain(m *testing.M) {
 //	code N limitans …   the exit code is exactly N
 //	refused TEXT        one line on stderr with TEXT in it, nothing on stdout
 //	cautions            every standing caution stands on stdout, however wrapped
+//	damage FOLDER       one bit of each file in the folders of FOLDER is flipped
 //	[oracle:NAME]       an outside program is there; missing is a failure where
 //	                    LIMITANS_ORACLES=required
 func TestScripts(t *testing.T) {
@@ -48,7 +49,7 @@ func TestScripts(t *testing.T) {
 		Condition: func(condition string) (bool, error) { return haveOracle(condition, oracles) },
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"code": scriptCode, "refused": scriptRefused, "cautions": scriptCautions, "objectsays": scriptObject,
-			"intruth": scriptInTruth, "empty": scriptEmpty,
+			"intruth": scriptInTruth, "empty": scriptEmpty, "damage": scriptDamage,
 		},
 	})
 }

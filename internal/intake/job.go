@@ -46,14 +46,36 @@ type Bench struct {
 	Vault   *vault.Vault
 	Program string // version of this program
 	Now     func() time.Time
-	// Told hears in one line what became of each job that ends well; may be nil.
+	// Told hears what became of each attempt, in one line; may be nil. It may be
+	// called from several goroutines.
 	Told func(job int64, what string)
 }
 
 // Register adds the measuring of scans to what a process can work on.
 func (b *Bench) Register(kinds *work.Kinds) error {
-	return work.Register(kinds, measureKind, b.measure)
+	return work.Register(kinds, measureKind, func(ctx context.Context, task *work.Task, args measureArgs) error {
+		what, err := b.measure(ctx, task, args)
+		if err == nil {
+			err = task.Progress(100, what)
+		}
+		switch {
+		case b.Told == nil:
+		case err == nil:
+			b.Told(task.ID(), fmt.Sprintf("scan %s %s", args.Scan, what))
+		case ctx.Err() != nil:
+			b.Told(task.ID(), "stopped before it was done")
+		default:
+			b.Told(task.ID(), err.Error())
+		}
+		return err
+	})
 }
+
+// What a job says at its end.
+const (
+	saidMeasured = "measured"
+	saidBefore   = "was measured before"
+)
 
 // Shares of the progress of a job, in percent: reading ends at 10, tracing and
 // measuring at 95.
@@ -63,14 +85,14 @@ const (
 )
 
 // measure is the job.
-func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) error {
+func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) (what string, err error) {
 	noun, eye, err := b.nouns(ctx, args.Scan)
 	if err != nil {
-		return err
+		return "", err
 	}
 	v, err := b.open(ctx, task, noun, eye)
 	if err != nil {
-		return err
+		return "", err
 	}
 	// A repetition ends here when the run before it came as far as the record.
 	wanted := &record.HoleFigures{Source: record.FiguresAutomatic, ProgramVersion: b.Program}
@@ -79,34 +101,27 @@ func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) 
 	}
 	there, err := b.known(ctx, b.Store.Reader(), noun.ID, wanted, "")
 	if err != nil {
-		return err
+		return "", err
 	}
 	if there {
-		return b.tell(task, noun, "was measured before")
+		return saidBefore, nil
 	}
 	figures, err := Figures(ctx, v, noun, eye, Measuring{
 		Program: b.Program, Now: b.Now(), By: Measurer, Progress: share(task, readPercent, measurePercent, "measuring"),
 	})
 	if err != nil {
-		return err
+		return "", err
 	}
 	switch err := b.put(ctx, task.Key(), noun, v, figures); {
 	case errors.Is(err, errTwin):
-		return b.tell(task, noun, "was measured before")
+		return saidBefore, nil
 	case fault.CodeOf(err) == fault.Conflict:
 		// Somebody else was writing: that passes, so it is no fault for good.
-		return &fault.Error{Code: fault.Internal, Where: "scan " + string(noun.ID), What: err.Error(), Cause: err}
+		return "", &fault.Error{Code: fault.Internal, Where: "scan " + string(noun.ID), What: err.Error(), Cause: err}
 	case err != nil:
-		return err
+		return "", err
 	}
-	return b.tell(task, noun, "measured")
-}
-
-func (b *Bench) tell(task *work.Task, noun *record.Scan, what string) error {
-	if b.Told != nil {
-		b.Told(task.ID(), fmt.Sprintf("scan %s %s", noun.ID, what))
-	}
-	return task.Progress(100, what)
+	return saidMeasured, nil
 }
 
 // share reports a stretch of the whole progress.

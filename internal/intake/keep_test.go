@@ -289,6 +289,13 @@ func TestPictureWithTypedScale(t *testing.T) {
 	if jobs := f.work(); jobs[0].State != work.Done {
 		t.Fatalf("%+v", jobs[0].Fault)
 	}
+	// What is told the second time is not taken, and not lost silently.
+	r.Content, r.Taken, r.Flip = bytes.NewReader(picture), record.Date{Year: 2026, Month: 11, Day: 21}, true
+	other := 12.5
+	r.Scale.LateralUM = &other
+	if again := f.keep(r); again.Taken.ISO() != "2026-11-20" || len(again.Notes) != 3 {
+		t.Errorf("%v, %q", again.Taken, again.Notes)
+	}
 	figures := f.course(f.right.ID).Figures
 	if len(figures) != 1 || figures[0].ScanID != kept.ID || figures[0].HolePresent != record.No {
 		t.Errorf("%d figures", len(figures))

@@ -172,9 +172,24 @@ func entitiesWith(ctx context.Context, tx *store.Tx, kind record.Kind, hash stri
 // keptBefore answers for content that is there, and asks for a measurement
 // where none is there or under way.
 func (k *keeping) keptBefore(ctx context.Context, twin record.ID) error {
-	k.kept.ID, k.kept.Already, k.kept.JobID = twin, true, 0
-	if k.request.Kind != record.KindScan {
+	k.kept.ID, k.kept.Already, k.kept.JobID, k.kept.Notes = twin, true, 0, nil
+	there, err := k.Store.Get(ctx, k.request.Kind, twin)
+	if err != nil {
+		return err
+	}
+	if day := there.Links().Day; k.request.Taken.Known() && day != k.request.Taken {
+		k.note("the day %s, told now, was not taken: %s stands in the record", k.request.Taken, day)
+	}
+	k.kept.Taken = there.Links().Day
+	noun, is := there.(*record.Scan)
+	if !is {
 		return nil
+	}
+	if g := k.request.Scale; differs(g.DepthUM, noun.DepthUM) || differs(g.LateralUM, noun.LateralUM) || differs(g.SliceUM, noun.SliceUM) {
+		k.note("the scale told now was not taken: another stands in the record")
+	}
+	if k.request.Flip && !noun.Flipped {
+		k.note("the wish to turn it over was not taken: it stands in the record as it was made")
 	}
 	figures, err := figuresOf(ctx, k.Store.Reader(), twin)
 	if err != nil {
@@ -188,6 +203,11 @@ func (k *keeping) keptBefore(ctx context.Context, twin record.ID) error {
 	}
 	k.kept.JobID, k.kept.JobAlready, err = k.Measure(ctx, twin)
 	return err
+}
+
+// differs reports a number that was told and is not the one that stands.
+func differs(told, stands *float64) bool {
+	return told != nil && (stands == nil || *told != *stands)
 }
 
 // Measure asks for the measurement of a scan that is in the record. already
