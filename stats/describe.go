@@ -90,10 +90,6 @@ func sortedQuantile(sorted []float64, q float64) float64 {
 	return sorted[below] + (at-float64(below))*(sorted[below+1]-sorted[below])
 }
 
-func median(values []float64) float64 {
-	return sortedQuantile(slices.Sorted(slices.Values(values)), 0.5)
-}
-
 // AdjustHolm returns p values multiplied for m comparisons so that the chance
 // of any false one stays at the level: the running maximum of (m−i+1)·p₍ᵢ₎ in
 // rising order, at most 1. Source: Holm, Scand J Stat 1979;6:65 (from memory).

@@ -79,6 +79,9 @@ func groupedRegression(where string, predictors [][]float64, events, trials []in
 	if len(events) != len(trials) {
 		return RegressionModel{}, checkSameLength(where, len(events), len(trials))
 	}
+	if _, err := checkRows(where, predictors, len(events)); err != nil {
+		return RegressionModel{}, err
+	}
 	data := &regression{where: where, penalty: penalty, y: make([]float64, len(events)), n: make([]float64, len(events))}
 	var logConst, total, all float64
 	for i := range events {
@@ -100,6 +103,9 @@ func groupedRegression(where string, predictors [][]float64, events, trials []in
 // likelihood. exposure is positive, or nil for one each.
 func PoissonRegression(predictors [][]float64, counts []int, exposure []float64) (RegressionModel, error) {
 	const where = "Poisson regression"
+	if _, err := checkRows(where, predictors, len(counts)); err != nil {
+		return RegressionModel{}, err
+	}
 	data := &regression{where: where, y: make([]float64, len(counts))}
 	var logConst, total float64
 	for i, c := range counts {

@@ -94,7 +94,8 @@ func TestPosteriorIntervalsBySampling(t *testing.T) {
 	}{{"mean", h.Mean, means}, {"scale", h.Scale, scales}, {"first unit", h.Units[0], first}, {"unit without event", h.Units[2], third}, {"new unit", h.NewUnit, next}} {
 		d := must[Description](t)(Describe(c.sample))
 		for _, pair := range [][2]float64{
-			{c.got.Mean, d.Mean}, {c.got.StandardDeviation, d.StandardDeviation},
+			{c.got.Mean, d.Mean},
+			{c.got.StandardDeviation, d.StandardDeviation},
 			{c.got.Interval.Low, must[float64](t)(Quantile(c.sample, 0.025))},
 			{c.got.Interval.High, must[float64](t)(Quantile(c.sample, 0.975))},
 		} {

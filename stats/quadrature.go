@@ -1,7 +1,5 @@
 package stats
 
-import "math"
-
 // window is where a log-concave function is worth adding up.
 type window struct{ low, high, top float64 }
 
@@ -50,14 +48,4 @@ func (w window) walk(n int, visit func(x float64)) {
 	for i := range n + 1 {
 		visit(w.low + (w.high-w.low)*float64(i)/float64(n))
 	}
-}
-
-func (w window) step(n int) float64 { return (w.high - w.low) / float64(n) }
-
-// logIntegral returns ln ∫ exp f of a concave f.
-func logIntegral(f func(float64) float64, guess, scale float64, n int) float64 {
-	w := concaveWindow(f, guess, scale)
-	var sum float64
-	w.walk(n, func(x float64) { sum += math.Exp(f(x) - w.top) })
-	return w.top + math.Log(sum*w.step(n))
 }
