@@ -4,12 +4,12 @@
 //
 // # What is computed
 //
-//	one proportion        [Wilson] (the default), [ClopperPearson], [MidP], [Jeffreys], [ZeroEventsUpper]
+//	one proportion        [Proportion], [Wilson] (the default), [ClopperPearson], [MidP], [Jeffreys], [ZeroEventsUpper]; a rate: [PoissonRate]
 //	two proportions       [NewcombeDifference], [NewcombePairedDifference], [FisherExact], [ChiSquareTable], [McNemar]
 //	means and ranks       [PairedT], [WelchT], [WilcoxonSignedRank], [MannWhitney], [Pearson], [Spearman], [Kendall]
 //	time to an event      [KaplanMeier], [LogRank], [Cox]
 //	regression            [LinearRegression], [LogisticRegression], [FirthRegression], [BinomialRegression], [PoissonRegression]
-//	units that resemble   [FitBinomialNormal], [FitBetaBinomial], [FitHierarchicalBinomial], [Pool], [FitHierarchicalNormal]
+//	units that resemble   [FitBinomialNormal], [FitBinomialNormalRegression], [FitBetaBinomial], [FitHierarchicalBinomial], [Pool], [FitHierarchicalNormal]
 //	belief                [BetaDistribution], [ProbabilityGreater]
 //	charts                [RiskAdjustedCUSUM], [RunLength], [LearningCurveCUSUM], [RiskAdjustedEWMAPath], [NewGapChart], [FunnelLimit]
 //	planning              [SampleSizeForWidth], [PowerOfExactFlag], [RepeatedLooksError]

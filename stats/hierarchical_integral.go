@@ -67,6 +67,7 @@ func (u binomialUnit) mode(mu, sigma float64) (theta, sd float64) {
 type conditionalUnit struct {
 	logMarginal                              float64 // ln ∫ likelihood · N(μ, σ²)
 	theta, thetaSquare, probability, pSquare float64 // means
+	slope, variance                          float64 // of θ: mean less μ, and variance
 }
 
 // given integrates over the unit's logit by the trapezium rule, walking away
@@ -76,7 +77,7 @@ type conditionalUnit struct {
 func (u binomialUnit) given(mu, sigma float64) conditionalUnit {
 	if sigma == 0 {
 		p := logistic(mu)
-		return conditionalUnit{u.logLikelihood(mu), mu, mu * mu, p, p * p}
+		return conditionalUnit{logMarginal: u.logLikelihood(mu), theta: mu, thetaSquare: mu * mu, probability: p, pSquare: p * p}
 	}
 	top, sd := u.mode(mu, sigma)
 	step := 0.6 * math.Min(1, sd)
@@ -85,12 +86,14 @@ func (u binomialUnit) given(mu, sigma float64) conditionalUnit {
 		return u.r*theta - u.n*logOnePlusExp(theta) - z*z/2
 	}
 	best := f(top)
-	var sum float64
+	var sum, first, second float64 // the last two around the top, where nothing cancels
 	var c conditionalUnit
 	add := func(theta float64) bool {
 		w := math.Exp(f(theta) - best)
 		p := logistic(theta)
 		sum += w
+		first += w * (theta - top)
+		second += w * (theta - top) * (theta - top)
 		c.theta += w * theta
 		c.thetaSquare += w * theta * theta
 		c.probability += w * p
@@ -102,6 +105,8 @@ func (u binomialUnit) given(mu, sigma float64) conditionalUnit {
 	}
 	for k := 1; add(top - float64(k)*step); k++ {
 	}
+	first /= sum
+	c.slope, c.variance = top-mu+first, second/sum-first*first
 	c.theta /= sum
 	c.thetaSquare /= sum
 	c.probability /= sum
