@@ -186,11 +186,17 @@ func (f *fixture) work() []work.Job {
 	return jobs
 }
 
+// The size of the drawings: small, because most tests are not about measuring.
+const (
+	drawnSlices, drawnRows, drawnColumns = 11, 220, 240
+	drawnLateralUM                       = 22.0
+)
+
 // drawing is a small phantom with a hole.
 func drawing(side eye.Laterality, axialLengthMM float64) *oct.Volume {
 	p := phantom.Draw(rand.New(rand.NewPCG(7, 7)), phantom.Large)
-	p.Slices, p.Rows, p.Columns = 15, 240, 320
-	p.DepthUM, p.LateralUM, p.SliceUM = 5, 17, 110
+	p.Slices, p.Rows, p.Columns = drawnSlices, drawnRows, drawnColumns
+	p.DepthUM, p.LateralUM, p.SliceUM = 5, drawnLateralUM, 150
 	p.Hole.MinimumUM, p.Hole.BaseRatio = 600, 1.6
 	p.BitDepth, p.EpitheliumRow, p.Inverted, p.WhiteWedge = 8, 0, false, false
 	p.TiltLateralDeg, p.TiltSliceDeg = 0, 0

@@ -108,7 +108,10 @@ func (in *Intake) Keep(ctx context.Context, actor record.Actor, r Request) (Kept
 	default:
 		err = &fault.Error{Code: fault.Invalid, Where: "kind", What: fmt.Sprintf("%q is no kind of file", r.Kind), Expected: "scan, film or document"}
 	}
-	return k.kept, err
+	if err != nil {
+		return Kept{}, err
+	}
+	return k.kept, nil
 }
 
 // keeping is one request on its way.

@@ -8,7 +8,6 @@ import (
 	"sync"
 	"testing"
 
-	"limitans/eye"
 	"limitans/internal/backup"
 	"limitans/internal/pgtest"
 	"limitans/internal/record"
@@ -57,9 +56,9 @@ func TestFiguresAtOnce(t *testing.T) {
 		kept := f.keep(f.scanOf(rightScan(), "a.dcm"))
 		noun := f.course(f.right.ID).Scans[0]
 		bench := Bench{Store: f.store, Vault: f.vault, Program: program, Now: f.options.Now}
-		first, err := Figures(t.Context(), drawing(eye.Right, 0), noun, f.right, Measuring{Program: program, Now: now, By: Measurer})
-		if err != nil {
-			t.Fatal(err)
+		first := &record.HoleFigures{
+			PatientID: noun.PatientID, EyeID: noun.EyeID, ScanID: noun.ID, Taken: noun.Taken, MeasuredAt: now, MeasuredBy: Measurer,
+			Source: record.FiguresAutomatic, Method: "test", ProgramVersion: program, HolePresent: record.No,
 		}
 		var group sync.WaitGroup
 		failed := make([]error, 4)
@@ -96,7 +95,7 @@ func TestLargeScan(t *testing.T) {
 	glanceLimits = was
 	f.work()
 	c := f.course(f.right.ID)
-	if noun := c.Scans[0]; noun.Slices != 15 || *noun.LateralUM != 17 || noun.Version != 2 || len(c.Figures) != 1 {
+	if noun := c.Scans[0]; noun.Slices != drawnSlices || *noun.LateralUM != drawnLateralUM || noun.Version != 2 || len(c.Figures) != 1 {
 		t.Errorf("%+v, %d figures", noun, len(c.Figures))
 	}
 }

@@ -33,7 +33,7 @@ func TestKeepAndMeasure(t *testing.T) {
 			t.Errorf("%+v", kept)
 		}
 		noun := f.course(f.right.ID).Scans[0]
-		if noun.ID != kept.ID || noun.Slices != 15 || noun.Rows != 240 || noun.Columns != 320 || *noun.LateralUM != 17 ||
+		if noun.ID != kept.ID || noun.Slices != drawnSlices || noun.Rows != drawnRows || noun.Columns != drawnColumns || *noun.LateralUM != drawnLateralUM ||
 			noun.ScaleTrust != record.ScaleFromFile || noun.File.MediaType != "application/dicom" || noun.File.Bytes != int64(len(rightScan())) {
 			t.Errorf("%+v", noun)
 		}
@@ -159,7 +159,7 @@ func headerFrom(t *testing.T, content []byte) *header {
 // file says, also where the letters of the border stand inside a value.
 func TestHeaderWithoutPixels(t *testing.T) {
 	object := withText(rightScan(), "Invented tomograph", "Invented \xe0\x7f\x10\x00tmgr.")
-	at := bytes.LastIndex(object[:len(object)-15*240*320], []byte{0xe0, 0x7f, 0x10, 0x00})
+	at := bytes.LastIndex(object[:len(object)-drawnSlices*drawnRows*drawnColumns], []byte{0xe0, 0x7f, 0x10, 0x00})
 	head, err := parseHead(object[:at+12], false)
 	if err != nil || head == nil {
 		t.Fatalf("%v, %v", head, err)

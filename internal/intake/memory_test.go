@@ -4,12 +4,15 @@ import (
 	"bytes"
 	"io"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"runtime"
 	"sync/atomic"
 	"testing"
 	"time"
 
 	"limitans/eye"
+	"limitans/internal/exchange/dicom"
 	"limitans/internal/record"
 	"limitans/internal/work"
 )
@@ -73,7 +76,7 @@ func TestScanOfAGibibyte(t *testing.T) {
 	f := inFolder(t)
 	object := rightScan()
 	// The pixel data is the last element; its length stands before it.
-	pixels := 15 * 240 * 320
+	pixels := drawnSlices * drawnRows * drawnColumns
 	const size = 1 << 30
 	length := uint32(size)
 	head := append([]byte(nil), object[:len(object)-pixels-4]...)
@@ -98,6 +101,52 @@ func TestScanOfAGibibyte(t *testing.T) {
 	}
 	if jobs, err := f.queue.List(t.Context(), work.Filter{}); err != nil || jobs[0].State != work.Cancelled {
 		t.Errorf("%v, %v", jobs, err)
+	}
+}
+
+// TestLargestGlance: the largest scan whose pixels are looked at while it is
+// kept stays below the limit too.
+func TestLargestGlance(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
+	f := inFolder(t)
+	path := filepath.Join(t.TempDir(), "largest.dcm")
+	writeLargest(t, path)
+	var kept Kept
+	peak := peakOf(func() {
+		file, err := os.Open(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer file.Close()
+		r := f.scanOf(nil, "largest.dcm")
+		r.Content = file
+		kept = f.keep(r)
+	})
+	t.Logf("a scan of %d samples: heap at most %d MiB", glanceLimits.Samples, peak>>20)
+	if noun := f.course(f.right.ID).Scans[0]; peak > most || noun.Slices == 0 {
+		t.Errorf("heap %d MiB, %d slices, %q", peak>>20, noun.Slices, kept.Notes)
+	}
+}
+
+// writeLargest writes a DICOM object with as many samples as a glance takes.
+func writeLargest(t *testing.T, path string) {
+	v := drawing(eye.Right, 0)
+	v.Slices, v.Rows, v.Columns = 24, 1024, 1024
+	v.Samples = make([]uint16, glanceLimits.Samples)
+	for i := range v.Samples {
+		v.Samples[i] = uint16(i % 251)
+	}
+	file, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := dicom.WriteOphthalmicTomography(file, v, dicom.OphthalmicMeta{Seed: "largest", At: now, Model: "Invented tomograph"}); err != nil {
+		t.Fatal(err)
+	}
+	if err := file.Close(); err != nil {
+		t.Fatal(err)
 	}
 }
 
