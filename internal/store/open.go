@@ -117,6 +117,15 @@ func (s *Store) connectSQLite(folder string) error {
 		return &fault.Error{Code: fault.Invalid, Where: folder, What: "the data folder cannot be made", Mend: "choose another folder", Cause: err}
 	}
 	s.dialect, s.folder, s.where = SQLite, folder, filepath.Join(folder, FileName)
+	// The engine would make the file readable for everybody; its two
+	// companions take over what the file allows.
+	if made, err := os.OpenFile(s.where, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600); err == nil {
+		if err := made.Close(); err != nil {
+			return explain(s.where, err)
+		}
+	} else if !errors.Is(err, os.ErrExist) {
+		return &fault.Error{Code: fault.Invalid, Where: s.where, What: "the database cannot be made: " + plainReason(err), Mend: "see that the folder can be written and the disk has room", Cause: err}
+	}
 	writer, err := sql.Open("sqlite", sqliteDSN(s.where, url.Values{
 		"_txlock": {"immediate"},
 		"_pragma": {
@@ -229,4 +238,14 @@ func (s *Store) Close() error {
 		}
 	}
 	return explain(s.where, errors.Join(failed...))
+}
+
+// plainReason is the system's own reason without the path, which the fault
+// names already.
+func plainReason(err error) string {
+	var at *os.PathError
+	if errors.As(err, &at) {
+		return at.Err.Error()
+	}
+	return err.Error()
 }
