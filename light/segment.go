@@ -44,7 +44,9 @@ func (e Errors) Distance(mm float64) estimate.Estimate {
 	return estimate.Estimate{Value: mm, Low: low, High: mm + e.DistanceMM, Basis: fmt.Sprintf("distance as given, within %g mm and not below %g", e.DistanceMM, leastMM)}
 }
 
-func (e Errors) check() error {
+// Check refuses errors that cannot be: a share of 0 to 0.9, a distance of 0 to 10
+// mm.
+func (e Errors) Check() error {
 	if !(e.PowerShare >= 0 && e.PowerShare <= 0.9 && e.DistanceMM >= 0 && e.DistanceMM <= 10) {
 		return &fault.Error{Code: fault.Invalid, Where: "errors", What: fmt.Sprintf("power within %g, distance within %g mm cannot be", e.PowerShare, e.DistanceMM), Expected: "power within 0 to 0.9 of itself, distance within 0 to 10 mm"}
 	}
@@ -53,7 +55,7 @@ func (e Errors) check() error {
 
 // At is the setting with the power, distance and filter of a segment.
 func (s Setting) At(g Segment, e Errors) (Setting, error) {
-	if err := e.check(); err != nil {
+	if err := e.Check(); err != nil {
 		return Setting{}, err
 	}
 	out := s

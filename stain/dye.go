@@ -44,6 +44,14 @@ type Dye struct {
 	aliases                   []string
 }
 
+// usual words the customary strengths.
+func (d Dye) usual() string {
+	if d.UsualLow == d.UsualHigh {
+		return d.UsualLow.String()
+	}
+	return d.UsualLow.String() + " to " + d.UsualHigh.String()
+}
+
 // Denied is a substance that must not be used as a stain in the eye.
 type Denied struct {
 	Name, Reason, Source, HowKnown string

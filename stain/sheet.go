@@ -155,7 +155,7 @@ func (s *Sheet) read(w Written, ownLimit string) error {
 	}
 	p.Reading, err = ParseStrength(w.Strength)
 	if fault.CodeOf(err) == fault.Conflict {
-		s.stop(StopStrength, fmt.Sprintf("%s. %s is usually %s to %s, and this unit's limit is %s.", err, capital(dye.Name), dye.UsualLow, dye.UsualHigh, p.Limit), "a strength is never guessed; ten times more is what the other reading would be")
+		s.stop(StopStrength, fmt.Sprintf("%s. %s is usually %s, and this unit's limit is %s.", err, capital(dye.Name), dye.usual(), p.Limit), "a strength is never guessed; ten times more is what the other reading would be")
 		err = nil
 	}
 	if err != nil {
@@ -221,7 +221,7 @@ func (s *Sheet) mix(in Input) error {
 				"customary limit unless the unit gave its own; highest used: "+p.Dye.HighestSource)
 		}
 		if p.MGPerML.Value < p.Dye.UsualLow.mgPerML*(1-roundingSlack) {
-			s.warn("weaker_than_usual", fmt.Sprintf("%s at %s is weaker than the usual %s and may stain less.", capital(p.Dye.Name), strengthText(p.MGPerML.Value), p.Dye.UsualLow), p.Dye.HowKnown)
+			s.warn("weaker_than_usual", fmt.Sprintf("%s at %s is weaker than the usual %s and may stain less.", capital(p.Dye.Name), strengthText(p.MGPerML.Value), p.Dye.usual()), p.Dye.HowKnown)
 		}
 	}
 	s.GlucosePercent, s.MOsmPerL = m.GlucosePercent, m.MOsmPerL

@@ -62,10 +62,14 @@ func Solutions() []Solution {
 		for _, s := range solutes {
 			ideal += 1000 * s.Particles * s.GPerL / s.MolarMassGPerMol
 		}
+		basis := name + ": ideal osmolarity of what is dissolved, within 2 % (ours)"
+		if ideal > 0 {
+			basis = name + ": ideal osmolarity of what is dissolved; salts down to 0.93 of it (from memory)"
+		}
 		sugar := 1000 * glucosePercent * mgPerMLPerPercent / glucoseMolarMass
 		return Solution{key, name, estimate.Estimate{
 			Value: ideal + sugar, Low: realShareOfIdeal*ideal + (1-glucoseErrorShare)*sugar, High: ideal + (1+glucoseErrorShare)*sugar,
-			Basis: name + ": ideal osmolarity of what is dissolved; salts down to 0.93 of it (from memory)",
+			Basis: basis,
 		}, glucosePercent}
 	}
 	salt := Solute{salineGPerL, sodiumChloride, 2}

@@ -46,6 +46,8 @@ type verbs struct {
 	Flow     flowCommand     `cmd:"" help:"Flow through small gauges: infusion, silicone oil, heavy liquid under the retina."`
 	Bubble   bubbleCommand   `cmd:"" help:"How long a gas bubble stays, what it covers and which pressure it makes."`
 	Mix      mixCommand      `cmd:"" help:"Recipe for a gas mixture in the real syringe, with its stops."`
+	Light    lightCommand    `cmd:"" help:"Light on the retina as a dose: what is used and what is left, on two bases that never mix."`
+	Dye      dyeCommand      `cmd:"" help:"Recipe for a vital dye, with its stops: strength, mixing, contact time."`
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
 	Setup    setupCommand    `cmd:"" help:"Make a record with its first administrator."`
