@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 )
 
@@ -79,6 +80,9 @@ func Kendall(x, y []float64) (Correlation, error) {
 		return Correlation{}, err
 	}
 	n := len(x)
+	if n > mostRankValues { // all pairs are compared
+		return Correlation{}, invalid(where, fmt.Sprintf("%d pairs", n), fmt.Sprintf("at most %d", mostRankValues))
+	}
 	var score, pairs, pairsX, pairsY float64
 	for i := range x {
 		for j := range i {

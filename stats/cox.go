@@ -97,6 +97,9 @@ func Cox(lives []Lifetime, predictors [][]float64, ties Ties) (CoxModel, error) 
 	if c.sort() == 0 {
 		return CoxModel{}, notMeasurable(where, "no event", "")
 	}
+	if ties == ExactTies && c.tooManyTies() {
+		return CoxModel{}, invalid(where, "so many events at one time that their exact likelihood does not fit a number", "Efron's treatment of ties")
+	}
 	beta := make([]float64, p)
 	null, _, _ := c.evaluate(beta)
 	loglik, covariance, err := newton(where, beta, c.evaluate)
@@ -127,6 +130,23 @@ func (c *coxData) sort() int {
 	}
 	slices.SortStableFunc(c.order, func(a, b int) int { return compareFloat(c.lives[b].Time, c.lives[a].Time) })
 	return c.events
+}
+
+// tooManyTies tells whether the number of ways to choose the events of one time
+// from those at risk comes near the largest float64. The subjects are in falling
+// order of time.
+func (c *coxData) tooManyTies() bool {
+	const mostLog = 600
+	for i := 0; i < len(c.order); {
+		time, deaths := c.lives[c.order[i]].Time, 0
+		for ; i < len(c.order) && c.lives[c.order[i]].Time == time; i++ {
+			deaths += int(indicator(c.lives[c.order[i]].Event))
+		}
+		if logChoose(float64(i), float64(deaths)) > mostLog {
+			return true
+		}
+	}
+	return false
 }
 
 // moments are Σw, Σw·x and Σw·x·xᵀ over a set of subjects.

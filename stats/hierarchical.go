@@ -31,6 +31,9 @@ func HalfNormalScale(sd float64) ScalePrior {
 // small shape it looks vague but is not when units are few; kept to reproduce
 // published analyses.
 func GammaPrecision(shape, rate float64) ScalePrior {
+	if !(shape > 0) || !(rate > 0) {
+		return ScalePrior{} // refused where it is used
+	}
 	// p(σ) = p(τ)·|dτ/dσ| with τ = σ⁻² and |dτ/dσ| = 2σ⁻³.
 	return ScalePrior{fmt.Sprintf("precision Gamma(%g, %g)", shape, rate), 1e-3, 50, func(s float64) float64 {
 		return -(2*(shape-1)+3)*math.Log(s) - rate/(s*s)
@@ -233,16 +236,19 @@ func (u binomialUnit) posterior(cells []cell, level float64) Posterior {
 	sd := math.Sqrt(math.Max(0, thetaSquare-theta*theta))
 	const points = 301
 	low, step := theta-8*sd, 16*sd/(points-1)
-	density := make([]float64, points)
+	density, likelihood := make([]float64, points), make([]float64, points)
+	for k := range likelihood {
+		likelihood[k] = u.logLikelihood(low + float64(k)*step)
+	}
 	for i, c := range cells {
-		if c.weight < 1e-6 {
+		if c.weight < 1e-5 {
 			continue // of all the belief; the interval's ends do not feel it
 		}
 		scale := c.weight / c.sigma
 		for k := range density {
 			at := low + float64(k)*step
 			z := (at - c.mu) / c.sigma
-			density[k] += scale * math.Exp(u.logLikelihood(at)-z*z/2-marginals[i])
+			density[k] += scale * math.Exp(likelihood[k]-z*z/2-marginals[i])
 		}
 	}
 	result := Posterior{Mean: p, StandardDeviation: math.Sqrt(math.Max(0, pSquare-p*p))}

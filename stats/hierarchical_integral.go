@@ -81,16 +81,23 @@ func (u binomialUnit) given(mu, sigma float64) conditionalUnit {
 	}
 	top, sd := u.mode(mu, sigma)
 	step := 0.6 * math.Min(1, sd)
-	f := func(theta float64) float64 {
-		z := (theta - mu) / sigma
-		return u.r*theta - u.n*logOnePlusExp(theta) - z*z/2
+	// value returns the log integrand and the probability, from one exponential.
+	value := func(theta float64) (float64, float64) {
+		z, e := (theta-mu)/sigma, math.Exp(-math.Abs(theta))
+		p, log := 1/(1+e), math.Log1p(e)
+		if theta > 0 {
+			log += theta
+		} else {
+			p *= e
+		}
+		return u.r*theta - u.n*log - z*z/2, p
 	}
-	best := f(top)
+	best, _ := value(top)
 	var sum, first, second float64 // the last two around the top, where nothing cancels
 	var c conditionalUnit
 	add := func(theta float64) bool {
-		w := math.Exp(f(theta) - best)
-		p := logistic(theta)
+		l, p := value(theta)
+		w := math.Exp(l - best)
 		sum += w
 		first += w * (theta - top)
 		second += w * (theta - top) * (theta - top)

@@ -35,7 +35,7 @@ func TestAgainstSciPy(t *testing.T) {
 	}
 	random := rand.New(rand.NewPCG(5, 8))
 	var questions []question
-	for range 12 {
+	for range 8 {
 		questions = append(questions, askProportion(t, random), askTable(t, random), askDistribution(random), askGreater(t, random), askUnit(random))
 		for _, exact := range []bool{true, false} {
 			questions = append(questions, askSamples(t, random, exact))

@@ -59,7 +59,8 @@ func TestCountsAndLevelsAreRefused(t *testing.T) {
 		{"Fisher", fault.Invalid, func() error { return only(FisherExact(-1, 1, 1, 1, .95)) }},
 		{"Fisher's level", fault.Invalid, func() error { return only(FisherExact(1, 1, 1, 1, 0)) }},
 		{"chi-square margin", fault.NotMeasurable, func() error { return only(ChiSquareTable(0, 0, 3, 4, false)) }},
-		{"chi-square size", fault.Invalid, func() error { return only(ChiSquareTable(1<<30, 0, 3, 4, false)) }},
+		{"Fisher's size", fault.Invalid, func() error { return only(FisherExact(200_000, 1, 1, 1, .95)) }},
+		{"chi-square size", fault.Invalid, func() error { return only(ChiSquareTable(1<<41, 0, 3, 4, false)) }},
 		{"McNemar", fault.Invalid, func() error { return only(McNemar(-1, 0)) }},
 		{"McNemar, none differ", fault.NotMeasurable, func() error { return only(McNemar(0, 0)) }},
 		{"update", fault.Invalid, func() error { return only(FlatPrior.Updated(2, 1)) }},
@@ -119,6 +120,7 @@ func TestSamplesAreRefused(t *testing.T) {
 		{"Pearson, level", fault.Invalid, func() error { return only(Pearson([]float64{1, 2, 3, 4}, []float64{1, 2, 3, 5}, 0)) }},
 		{"Pearson, flat", fault.NotMeasurable, func() error { return only(Pearson([]float64{1, 1, 1, 1}, []float64{1, 2, 3, 5}, .9)) }},
 		{"Kendall", fault.Invalid, func() error { return only(Kendall(some, nil)) }},
+		{"Kendall, size", fault.Invalid, func() error { return only(Kendall(make([]float64, 5000), make([]float64, 5000))) }},
 		{"Kendall, flat", fault.NotMeasurable, func() error { return only(Kendall(some, flat)) }},
 		{"Spearman", fault.Invalid, func() error { return only(Spearman(some[:2], some[:2])) }},
 		{"Spearman, flat", fault.NotMeasurable, func() error { return only(Spearman(flat, some)) }},
@@ -177,6 +179,13 @@ func TestModelsAreRefused(t *testing.T) {
 		{"Cox, nobody", fault.Invalid, func() error { return only(Cox(nil, nil, Efron)) }},
 		{"Cox, no predictor", fault.Invalid, func() error { return only(Cox(lives, [][]float64{{}, {}, {}, {}}, Efron)) }},
 		{"Cox, ties", fault.Invalid, func() error { return only(Cox(lives, rows, 5)) }},
+		{"Cox, many ties", fault.Invalid, func() error {
+			many, rows := make([]Lifetime, 2000), make([][]float64, 2000)
+			for i := range many {
+				many[i], rows[i] = Lifetime{1, i%2 == 0}, []float64{float64(i % 7)}
+			}
+			return only(Cox(many, rows, ExactTies))
+		}},
 		{"Cox, no event", fault.NotMeasurable, func() error { return only(Cox(lifetimes("1+ 2+ 3+ 4+"), rows, Efron)) }},
 		{"Cox, flat", fault.NotMeasurable, func() error { return only(Cox(lives, column([]float64{1, 1, 1, 1}), Efron)) }},
 		{"Cox, ordered", fault.NotMeasurable, func() error { return only(Cox(lives, rows, Efron)) }},
@@ -250,6 +259,7 @@ func TestUnitsAndChartsAreRefused(t *testing.T) {
 		{"hierarchy, mean", fault.Invalid, func() error { return only(FitHierarchicalBinomial(units, 0, HalfNormalScale(1), .95)) }},
 		{"hierarchy, prior", fault.Invalid, func() error { return only(FitHierarchicalBinomial(units, 1, ScalePrior{}, .95)) }},
 		{"hierarchy, negative prior", fault.Invalid, func() error { return only(FitHierarchicalBinomial(units, 1, UniformScale(-1), .95)) }},
+		{"hierarchy, no shape", fault.Invalid, func() error { return only(FitHierarchicalBinomial(units, 1, GammaPrecision(0, 1), .95)) }},
 		{"hierarchy, endless prior", fault.Invalid, func() error { return only(FitHierarchicalBinomial(units, 1, UniformScale(infinite), .95)) }},
 		{"hierarchy, level", fault.Invalid, func() error { return only(FitHierarchicalBinomial(units, 1, HalfNormalScale(1), 0)) }},
 		{"normal hierarchy, one", fault.Invalid, func() error { return only(FitHierarchicalNormal(studies[:1], HalfNormalScale(1), .95)) }},

@@ -17,10 +17,9 @@ func (t fourfold) float() (a, b, c, d float64) {
 }
 
 func newFourfold(where string, a, b, c, d int) (fourfold, error) {
-	const most = 10_000_000 // the exact tests walk along a margin
 	for _, x := range []int{a, b, c, d} {
-		if x < 0 || x > most {
-			return fourfold{}, invalid(where, fmt.Sprintf("a cell of %d", x), "four counts from zero to ten million")
+		if x < 0 || x > mostTrials {
+			return fourfold{}, invalid(where, fmt.Sprintf("a cell of %d", x), "four counts from zero to 2^40")
 		}
 	}
 	if a+b+c+d == 0 {
@@ -43,6 +42,7 @@ type ExactTable struct {
 // FisherExact tests the table a, b / c, d with both margins fixed. Two-sided p
 // is the sum over all tables that are no more probable than the observed one,
 // equality within a factor 1 + 1e-7. PGreater is for an odds ratio above one.
+// Cells up to 100,000; beyond, [ChiSquareTable] is as good.
 // Source: Agresti, Categorical Data Analysis 1990, p. 61 (secondary, as quoted
 // in R's help of fisher.test).
 func FisherExact(a, b, c, d int, level float64) (ExactTable, error) {
@@ -53,6 +53,10 @@ func FisherExact(a, b, c, d int, level float64) (ExactTable, error) {
 	}
 	if err := checkLevel(where, level); err != nil {
 		return ExactTable{}, err
+	}
+	const most = 100_000 // every table of the margin is visited, many times
+	if max(a, b, c, d) > most {
+		return ExactTable{}, invalid(where, fmt.Sprintf("a cell of %d", max(a, b, c, d)), fmt.Sprintf("at most %d", most))
 	}
 	given := newConditional(table)
 	result := ExactTable{PLess: given.lower(a, 0), PGreater: given.upper(a, 0)}
