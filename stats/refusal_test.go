@@ -293,6 +293,7 @@ func TestUnitsAndChartsAreRefused(t *testing.T) {
 		{"integer run", fault.Invalid, func() error { return only(IntegerCUSUMRunLength(1, 5, .1)) }},
 		{"integer run, limit", fault.Invalid, func() error { return only(IntegerCUSUMRunLength(2, 5000, .1)) }},
 		{"integer run, rate", fault.Invalid, func() error { return only(IntegerCUSUMRunLength(2, 5, 0)) }},
+		{"integer run, never", fault.NotMeasurable, func() error { return only(IntegerCUSUMRunLength(2, 400, 1e-3)) }},
 		{"run, nothing", fault.Invalid, func() error { return only(RunLength(nil, shift, 2, 1, 100)) }},
 		{"run, risk", fault.Invalid, func() error { return only(RunLength([]float64{1}, shift, 2, 1, 100)) }},
 		{"run, odds", fault.Invalid, func() error { return only(RunLength(risks, OddsShift{}, 2, 1, 100)) }},

@@ -43,7 +43,7 @@ func solveFirst(where string, equations *mat.Dense, ones *mat.VecDense) (float64
 	var lu mat.LU
 	lu.Factorize(equations)
 	var lengths mat.VecDense
-	if err := lu.SolveVecTo(&lengths, false, ones); err != nil && !finite(lu.Cond()) {
+	if err := lu.SolveVecTo(&lengths, false, ones); err != nil || lu.Cond() > 1e13 {
 		return 0, notMeasurable(where, "the chart practically never signals", "take a lower limit")
 	}
 	return lengths.AtVec(0), nil

@@ -138,7 +138,7 @@ func TestEveryVector(t *testing.T) {
 	}
 	kinds := allKinds(t)
 	amendments := maps.Clone(amended)
-	used := map[string]int{}
+	used, worst := map[string]int{}, map[string]float64{}
 	for _, v := range vectors {
 		compute, found := kinds[v.method]
 		if !found {
@@ -171,6 +171,7 @@ func TestEveryVector(t *testing.T) {
 		if !(math.Abs(got-expected) <= tolerance) {
 			t.Errorf("%s, %s, %s: %.15g, want %s within %g", v.id, v.method, v.quantity, got, v.expected, tolerance)
 		}
+		worst[v.method] = math.Max(worst[v.method], math.Abs(got-expected)/tolerance)
 		v.checkPublished(t, got)
 	}
 	for method := range kinds {
@@ -180,6 +181,9 @@ func TestEveryVector(t *testing.T) {
 	}
 	for row := range amendments {
 		t.Errorf("an amended row that is not there: %s", row)
+	}
+	for _, method := range slices.Sorted(maps.Keys(used)) {
+		t.Logf("%3d rows, at most %7.1g of the tolerance: %s", used[method], worst[method], method)
 	}
 	t.Logf("%d rows of %d kinds", len(vectors), len(used))
 }
