@@ -179,9 +179,7 @@ func inventBatches(seed uint64, today record.Date) ([]*record.Batch, error) {
 const (
 	quarterDays   = 91
 	batchQuarters = 20
-	// shelfYears is longer than the batches go back, so that none is past its
-	// date when the clinic is entered.
-	shelfYears = 6
+	shelfYears    = 3
 )
 
 // batch finds the newest batch made on or before a day.

@@ -19,8 +19,10 @@ func TestClinicIsValid(t *testing.T) {
 	batches := map[record.ID]*record.Batch{}
 	for _, b := range c.Batches() {
 		batches[b.ID] = b
-		if found := record.Check(b, record.Around{Today: testDay}); len(found) > 0 {
-			t.Errorf("batch %s: %v", b.Lot, found)
+		for _, f := range record.Check(b, record.Around{Today: testDay}) {
+			if f.Severity != record.Warn {
+				t.Errorf("batch %s: %v", b.Lot, f)
+			}
 		}
 	}
 	for one, err := range c.Cases() {

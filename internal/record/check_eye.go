@@ -191,8 +191,10 @@ func (c *checker) batch(b *Batch) {
 	if b.Lot == "" {
 		c.add(CodeLotMissing, "lot", "no lot number", "read it from the label")
 	}
+	// No stop: a recall must be entered for it all the same, and an old
+	// operation may name it.
 	if b.Expiry.CertainlyBefore(c.today) {
-		c.add(CodeExpired, "expiry", fmt.Sprintf("expired %s", b.Expiry), "take it off the shelf")
+		c.add(CodeBatchExpired, "expiry", fmt.Sprintf("expired %s", b.Expiry), "take it off the shelf")
 	}
 	if b.Recall != nil {
 		c.notInFuture(b.Recall.On, "recall.on")

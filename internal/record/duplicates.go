@@ -162,10 +162,15 @@ func (p *profile) keys() []string {
 	if n := strings.TrimLeft(p.number, "0"); n != "" {
 		add("number ", n)
 		for _, less := range lessOne(n) {
+			if p.birth.Known() && !p.birth.Relative { // a name with a slip and nothing else in common
+				add("year and number ", fmt.Sprintf("%d %s", p.birth.Year, less))
+			}
 			for _, words := range p.names {
 				for _, w := range words { // neighbouring numbers are many; they say something only beside a name
-					if len([]rune(w)) >= 3 {
-						add("word and number ", w+" "+less)
+					// One slip spares the beginning or the end of a word.
+					if letters := []rune(w); len(letters) >= 3 {
+						add("word's beginning and number ", string(letters[:3])+" "+less)
+						add("word's end and number ", string(letters[len(letters)-3:])+" "+less)
 					}
 				}
 			}

@@ -44,6 +44,7 @@ const (
 	CodeGasPercent         FindingCode = "gas_percent_unclear"
 	CodeSamePerson         FindingCode = "mixed_and_checked_by_one"
 	CodeExpired            FindingCode = "agent_expired"
+	CodeBatchExpired       FindingCode = "batch_expired"
 	CodeRecalled           FindingCode = "agent_recalled"
 	CodeLotMissing         FindingCode = "lot_missing"
 	CodeLotDiffers         FindingCode = "lot_differs_from_batch"
@@ -134,6 +135,7 @@ var rules = []Rule{
 	{Code: CodeGasPercent, Severity: Ask, Why: whyGas},
 	{Code: CodeSamePerson, Severity: Stop, Overridable: true, Why: whyGas},
 	{Code: CodeExpired, Severity: Stop, Overridable: true, Why: whyLot},
+	{Code: CodeBatchExpired, Severity: Warn, Why: whyLot},
 	{Code: CodeRecalled, Severity: Stop, Overridable: true, NeedsSecond: true, Why: whyLot},
 	{Code: CodeLotMissing, Severity: Warn, Why: whyLot},
 	{Code: CodeLotDiffers, Severity: Stop, Overridable: true, Why: whyLot},
