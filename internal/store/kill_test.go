@@ -113,13 +113,13 @@ func writeOne(ctx context.Context, s *store.Store, v *vault.Vault) error {
 }
 
 // TestKilled kills a process of three writers with SIGKILL at random moments,
-// 200 times on each database (20 times under the race detector), on PostgreSQL
+// 200 times on each database (6 times under the race detector), on PostgreSQL
 // every tenth time the server as well. After each kill everything acknowledged
 // is there, and nothing is there by half.
 func TestKilled(t *testing.T) {
 	rounds := 200
 	if testing.Short() {
-		rounds = 20
+		rounds = 6
 	}
 	t.Run("folder", func(t *testing.T) {
 		k := newKiller(t, t.TempDir(), store.Options{})
@@ -133,7 +133,7 @@ func TestKilled(t *testing.T) {
 		k := newKiller(t, server.Address(), store.Options{})
 		for round := range rounds {
 			var also func()
-			if round%10 == 9 {
+			if round%10 == 5 {
 				also = func() { server.Kill(); server.Restart() }
 			}
 			k.round(t, round, rounds, also)
