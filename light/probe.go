@@ -35,7 +35,7 @@ const (
 	mostFibre      = 0.9
 	smallestFibre  = 0.02
 	largestFibre   = 1
-	mostHalfAngle  = 85.0
+	mostHalfAngle  = 80.0
 	angleErrorPart = 0.1 // a maker's angle is taken to be known to a tenth (ours)
 )
 
@@ -65,7 +65,7 @@ func StraightProbe(gauge int) (Probe, error) {
 }
 
 // Fibre is a probe of a fibre of known diameter in mm (0.04 to 2). halfAngle in
-// degrees (1 to 85) is the maker's, in fluid; NaN takes that of a straight
+// degrees (1 to 80) is the maker's, in fluid; NaN takes that of a straight
 // probe. Wide-angle and chandelier probes need the maker's.
 func Fibre(diameterMM, halfAngleDegrees float64) (Probe, error) {
 	r := diameterMM / 2
@@ -83,13 +83,13 @@ func Fibre(diameterMM, halfAngleDegrees float64) (Probe, error) {
 }
 
 // WithHalfAngle is the probe with the maker's half angle in fluid, in degrees
-// (1 to 85), taken to be known to a tenth.
+// (1 to 80), taken to be known to a tenth.
 func (p Probe) WithHalfAngle(degrees float64) (Probe, error) {
 	if !(degrees >= 1 && degrees <= mostHalfAngle) {
 		return Probe{}, &fault.Error{Code: fault.Invalid, Where: "half angle", What: fmt.Sprintf("%g° is no cone", degrees), Expected: fmt.Sprintf("1 to %g°, half of the full angle, in fluid", mostHalfAngle)}
 	}
 	p.HalfAngleDegrees = estimate.Estimate{
-		Value: degrees, Low: degrees * (1 - angleErrorPart), High: math.Min(89, degrees*(1+angleErrorPart)),
+		Value: degrees, Low: degrees * (1 - angleErrorPart), High: degrees * (1 + angleErrorPart),
 		Basis: "half angle as given, taken to be known to a tenth (ours)",
 	}
 	return p, nil

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"limitans/estimate"
@@ -28,6 +29,21 @@ type lightDocument struct {
 
 const lightMethod = "A-weighted dose = power × mean weight / lit disc × time; disc radius = fibre radius + distance × tan(half angle); " +
 	"doses of stretches add, pauses earn nothing; minutes left = (limit − dose) / rate; each basis by itself"
+
+// lightBand writes a value with its interval to three digits, and thousands
+// without a power of ten.
+func lightBand(e estimate.Estimate, unit string) string {
+	if !e.Known() {
+		return banded("", e, unit)
+	}
+	number := func(v float64) string {
+		if math.Abs(v) >= 1000 {
+			return fmt.Sprintf("%.0f", v)
+		}
+		return fmt.Sprintf("%.3g", v)
+	}
+	return fmt.Sprintf("%s %s (%s to %s)", number(e.Value), unit, number(e.Low), number(e.High))
+}
 
 // first is the basis that was asked for.
 func (d lightDocument) first() basisAnswer {
@@ -81,9 +97,9 @@ func (d lightDocument) text(b *strings.Builder) {
 	}
 	b.WriteString("\nHeat\n")
 	if t := d.thermal; t.WPerCM2.Known() {
-		sheet.line("thermal", banded("%.3g", t.WPerCM2, "W/cm²")+fmt.Sprintf(" of %.3g", t.LimitWPerCM2))
+		sheet.line("thermal", lightBand(t.WPerCM2, "W/cm²")+fmt.Sprintf(" of %.3g", t.LimitWPerCM2))
 	} else {
-		sheet.line("thermal", banded("%.3g", t.WPerCM2, "W/cm²"))
+		sheet.line("thermal", lightBand(t.WPerCM2, "W/cm²"))
 	}
 	sheet.line("", "source: "+d.thermal.Source)
 	d.inputs(sheet)
@@ -96,20 +112,20 @@ func (d lightDocument) text(b *strings.Builder) {
 // share every input.
 func (d lightDocument) basisText(sheet sheetText, a basisAnswer, errorText string) {
 	fmt.Fprintf(sheet.b, "\n%s, %g J/cm²\n", a.Name, a.Limit)
-	sheet.line("dose", banded("%.3g", a.Dose, "J/cm²")+fmt.Sprintf(", %.0f %% of the limit: %s", 100*a.Share.Value, strings.ReplaceAll(string(a.State), "_", " ")))
+	sheet.line("dose", lightBand(a.Dose, "J/cm²")+fmt.Sprintf(", %.0f %% of the limit: %s", 100*a.Share.Value, strings.ReplaceAll(string(a.State), "_", " ")))
 	for i, e := range a.Each {
 		g := d.segments[i]
 		filter := ""
 		if g.FilterNM > 0 {
 			filter = fmt.Sprintf(", filter %g nm", g.FilterNM)
 		}
-		sheet.line(fmt.Sprintf("  stretch %d", i+1), fmt.Sprintf("%s  %g s, %g mW, %g mm%s", banded("%.3g", e, "J/cm²"), g.Seconds, g.PowerMW, g.DistanceMM, filter))
+		sheet.line(fmt.Sprintf("  stretch %d", i+1), fmt.Sprintf("%s  %g s, %g mW, %g mm%s", lightBand(e, "J/cm²"), g.Seconds, g.PowerMW, g.DistanceMM, filter))
 	}
-	sheet.line("rate now", banded("%.3g", a.Rate, "mW/cm² A-weighted"))
-	sheet.line("minutes left", banded("%.3g", a.Left, "min at the setting of now"))
+	sheet.line("rate now", lightBand(a.Rate, "mW/cm² A-weighted"))
+	sheet.line("minutes left", lightBand(a.Left, "min at the setting of now"))
 	sheet.line("", "error: "+errorText)
 	for _, w := range a.WhatIf {
-		sheet.line("  what if", fmt.Sprintf("%s: %s", w.What, banded("%.3g", w.MinutesLeft, "min left")))
+		sheet.line("  what if", fmt.Sprintf("%s: %s", w.What, lightBand(w.MinutesLeft, "min left")))
 	}
 	sheet.line("", "source: "+a.Source+" ("+a.HowKnown+")")
 }
@@ -130,7 +146,7 @@ func (d lightDocument) inputs(sheet sheetText) {
 		{"lit disc", "mm radius", d.disc},
 		{"irradiance", "mW/cm²", d.irradiance},
 	} {
-		sheet.line(in.label, banded("%.3g", in.e, in.unit))
+		sheet.line(in.label, lightBand(in.e, in.unit))
 		if in.label != "irradiance" && in.label != "lit disc" { // theirs repeats the ones above
 			sheet.line("", in.e.Basis)
 		}
