@@ -348,14 +348,10 @@ func summarise(draws []draw, of func(draw) float64) (mean, median, low, high flo
 		mean += d.weight * all[i].value
 	}
 	slices.SortFunc(all, func(a, b weighed) int { return cmp.Compare(a.value, b.value) })
-	quantile := func(q float64) float64 {
-		var sum float64
-		for _, w := range all {
-			if sum += w.weight; sum >= q {
-				return w.value
-			}
-		}
-		return all[len(all)-1].value
+	values, weights := make([]float64, len(all)), make([]float64, len(all))
+	for i, w := range all {
+		values[i], weights[i] = w.value, w.weight
 	}
-	return mean, quantile(0.5), quantile(0.025), quantile(0.975)
+	quantile := func(q float64) float64 { return weightedQuantile(values, weights, q) }
+	return mean, quantile(0.5), quantile(tail), quantile(1 - tail)
 }

@@ -52,6 +52,7 @@
 // # Checks
 //
 // Pooled figures and posterior against R (testdata); each stratum predicted
-// from the others ([Closure.LeaveOneOut]); rates published without counts and
-// the published slope beside the fitted curve.
+// from the others ([Closure.LeaveOneOut]; docs/closure-calibration.png, drawn by
+// `limitans evidence check --figure`); rates published without counts and the
+// published slope beside the fitted curve.
 package evidence

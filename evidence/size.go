@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/integrate/quad"
 
@@ -63,6 +64,10 @@ func newSizes(stratum, total Row) (sizes, error) {
 	n := max(6, int(math.Ceil(2*(high-low))))
 	z, w := make([]float64, n), make([]float64, n)
 	quad.Legendre{}.FixedLocations(z, w, low, high)
+	if z[0] > z[n-1] { // ascending, for quantiles
+		slices.Reverse(z)
+		slices.Reverse(w)
+	}
 	all := sizes{basis: basis}
 	sum := 0.0
 	for i := range z {
@@ -137,6 +142,29 @@ func Strata(rows []Row) ([]Stratum, error) {
 	return out, nil
 }
 
+// MeanUM is the mean diameter that the stratum is taken to have, µm.
+func (s Stratum) MeanUM() float64 {
+	var mean float64
+	for i, x := range s.sizes.at {
+		mean += s.sizes.weight[i] * (middleUM + stepUM*x)
+	}
+	return mean
+}
+
+// RangeUM is the stratum's ends, µm; an end that it does not have is where 2.5 %
+// of its diameters lie beyond.
+func (s Stratum) RangeUM() (low, high float64) {
+	um := func(x float64) float64 { return middleUM + stepUM*x }
+	low, high = s.Row.SizeLowUM, s.Row.SizeHighUM
+	if !(low > 0) {
+		low = um(weightedQuantile(s.sizes.at, s.sizes.weight, tail))
+	}
+	if !(high > 0) {
+		high = um(weightedQuantile(s.sizes.at, s.sizes.weight, 1-tail))
+	}
+	return low, high
+}
+
 // isFaceForward reports a group that was told not to lie face down.
 func isFaceForward(r Row) bool { return len(r.Posture) >= 12 && r.Posture[:12] == "face-forward" }
 
@@ -182,6 +210,21 @@ func newClosureEffects() (e closureEffects, err error) {
 		}
 	}
 	return e, nil
+}
+
+// tail is the share on each side of a central 95 % interval.
+const tail = 0.025
+
+// weightedQuantile returns the smallest value at which the cumulative weight
+// reaches q; values sorted, weights adding to one.
+func weightedQuantile(values, weights []float64, q float64) float64 {
+	var sum float64
+	for i, w := range weights {
+		if sum += w; sum >= q {
+			return values[i]
+		}
+	}
+	return values[len(values)-1]
 }
 
 // logistic is 1/(1 + e^−x).

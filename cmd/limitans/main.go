@@ -49,6 +49,7 @@ type verbs struct {
 	Light    lightCommand    `cmd:"" help:"Light on the retina as a dose: what is used and what is left, on two bases that never mix."`
 	Dye      dyeCommand      `cmd:"" help:"Recipe for a vital dye, with its stops: strength, mixing, contact time."`
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
+	Evidence evidenceCommand `cmd:"" help:"Published results: pooled study by study, and the closure to expect of a hole of a size."`
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
 	Setup    setupCommand    `cmd:"" help:"Make a record with its first administrator."`
 	Clinic   clinicCommand   `cmd:"" help:"Make a record with an invented clinic, to look at or to try things in."`
@@ -84,6 +85,7 @@ func run(out *console, arguments []string) (code int) {
 	exited := -1
 	parser, err := kong.New(&v,
 		kong.Name("limitans"),
+		kong.Vars(evidenceWords()),
 		kong.Description("A tool for macular surgeons: measures the scan, with every error beside its figure.\n\n"+strings.Join(caution.Full(), "\n")),
 		kong.Help(help),
 		kong.Writers(out.Stdout, out.Stderr),

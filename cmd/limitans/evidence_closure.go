@@ -1,0 +1,269 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"limitans/estimate"
+	"limitans/evidence"
+	"limitans/internal/caution"
+	"limitans/internal/figure"
+)
+
+type evidenceClosure struct {
+	MLD            float64  `name:"mld" required:"" placeholder:"UM" help:"Minimum linear diameter of the hole, µm, 150 to 1000."`
+	Technique      string   `default:"peel" placeholder:"TECHNIQUE" help:"peel, no-peel or inverted-flap. Default: peel."`
+	Tamponade      string   `default:"gas" placeholder:"TAMPONADE" help:"gas or air. Default: gas."`
+	NoFaceDown     bool     `help:"The eye is not held face down after surgery."`
+	DurationMonths *float64 `placeholder:"MONTHS" help:"Months of symptoms; without it the curve stands as it is."`
+	evidenceSwitches
+	evidenceFigure
+	JSON bool `name:"json" help:"Print a JSON document instead of text."`
+}
+
+// model fits the curve to the admitted rows; all rows are fitted already.
+func (s evidenceSwitches) model() (*evidence.Closure, error) {
+	if s == (evidenceSwitches{}) {
+		return evidence.PublishedClosure()
+	}
+	rows, err := evidence.Rows()
+	if err != nil {
+		return nil, err
+	}
+	strata, err := evidence.Strata(evidence.Filter{WithoutDerived: s.WithoutDerived, WithoutRecalled: s.WithoutRecalled, WithoutSecondary: s.WithoutSecondary}.Rows(rows))
+	if err != nil {
+		return nil, err
+	}
+	return evidence.FitClosure(strata, 1, 4000)
+}
+
+// Run prints the closure to expect.
+func (c evidenceClosure) Run(out *console) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	if err := knownWord("--technique", c.Technique, evidence.Techniques()); err != nil {
+		return err
+	}
+	if err := knownWord("--tamponade", c.Tamponade, evidence.Tamponades()); err != nil {
+		return err
+	}
+	q := evidence.ClosureQuestion{MLDUM: c.MLD, Technique: evidence.Technique(c.Technique), Tamponade: evidence.Tamponade(c.Tamponade), WithoutFaceDown: c.NoFaceDown, DurationMonths: math.NaN()}
+	if c.DurationMonths != nil {
+		if q.DurationMonths = *c.DurationMonths; math.IsNaN(q.DurationMonths) {
+			q.DurationMonths = -1 // refused below, as every other impossible duration
+		}
+	}
+	m, err := c.model()
+	if err != nil {
+		return err
+	}
+	a, err := m.Expect(q)
+	if err != nil {
+		return closureFlag(err)
+	}
+	if c.Figure != "" {
+		chart, err := closureChart(m, nil)
+		if err != nil {
+			return err
+		}
+		chart.Title = fmt.Sprintf("Closure to expect: %s at %g µm", shareText(a.Expected), c.MLD)
+		chart.Asked = &figure.ClosureAsked{SizeUM: c.MLD, Share: a.Expected, Label: q.Technique.String() + ", " + c.Tamponade}
+		if err := figure.WriteFile(c.Figure, figure.DrawClosure(chart)); err != nil {
+			return undone{err}
+		}
+	}
+	if c.JSON {
+		return writeIndented(out.Stdout, closureJSON(c, m, a))
+	}
+	return closureText(out.Stdout, c, m, a)
+}
+
+// closureFlag names the flag behind a refusal.
+func closureFlag(err error) error {
+	for where, flag := range map[string]string{"minimum linear diameter": "--mld", "technique": "--technique", "tamponade": "--tamponade", "duration": "--duration-months"} {
+		if strings.HasPrefix(err.Error(), where+":") {
+			return atFlag(err, flag)
+		}
+	}
+	return err
+}
+
+const closureCaveat = "The published strata are mostly not randomised; a unit's own results say more about it than this range."
+
+func closureJSON(c evidenceClosure, m *evidence.Closure, a evidence.ClosureAnswer) map[string]any {
+	parameters := []map[string]any{}
+	for _, p := range m.Parameters() {
+		parameters = append(parameters, map[string]any{"name": p.Name, "estimate": p.Estimate})
+	}
+	strata := []map[string]any{}
+	for _, s := range m.Strata {
+		strata = append(strata, map[string]any{"row": s.Row.ID, "sizes_um": s.Sizes, "events": s.Row.Events, "eyes": s.Row.Eyes, "fitted": s.Fitted, "source": citation(s.Row)})
+	}
+	return map[string]any{
+		"task": "closure", "closure": a.Expected, "middle_unit": a.Middle, "warnings": append(append([]string{}, a.Warnings...), closureCaveat),
+		"sources": append([]string{}, a.Sources...), "parameters": parameters, "strata": strata, "seed": m.Seed, "valid_um": []int{evidence.LeastClosureUM, evidence.MostClosureUM},
+		"inputs": map[string]any{"mld_um": c.MLD, "technique": c.Technique, "tamponade": c.Tamponade, "no_face_down": c.NoFaceDown, "duration_months": c.DurationMonths},
+		"method": evidence.ClosureMethod, "cautions": caution.Full(),
+	}
+}
+
+func closureText(w io.Writer, c evidenceClosure, m *evidence.Closure, a evidence.ClosureAnswer) error {
+	var b strings.Builder
+	sheet := sheetText{&b}
+	fmt.Fprintf(&b, "Closure to expect of a hole of %g µm\n", c.MLD)
+	sheet.line("closure", shareText(a.Expected))
+	sheet.line("", "error: "+a.Expected.Basis)
+	sheet.line("in the middle unit", shareText(a.Middle))
+	sheet.line("", "error: "+a.Middle.Basis)
+	b.WriteString("\nInputs\n")
+	sheet.line("minimum linear diameter", fmt.Sprintf("%g µm (the curve holds from %d to %d)", c.MLD, evidence.LeastClosureUM, evidence.MostClosureUM))
+	sheet.line("technique", evidence.Technique(c.Technique).String())
+	sheet.line("tamponade", c.Tamponade)
+	posture := "as in the published groups, mostly face down"
+	if c.NoFaceDown {
+		posture = "not face down"
+	}
+	sheet.line("posture", posture)
+	if c.DurationMonths != nil {
+		sheet.line("duration of symptoms", fmt.Sprintf("%g months", *c.DurationMonths))
+	}
+	b.WriteString("\nCurve\n")
+	for _, p := range m.Parameters() {
+		sheet.line(p.Name, fmt.Sprintf("%.2f (%.2f to %.2f)", p.Estimate.Value, p.Estimate.Low, p.Estimate.High))
+	}
+	b.WriteString("\nPublished strata\n")
+	for _, s := range m.Strata {
+		use := "fitted"
+		if !s.Fitted {
+			use = "only compared"
+		}
+		fmt.Fprintf(&b, "  %s %-22s %4d of %-4d  %s; %s\n", s.Row.ID, s.Row.Study, s.Row.Events, s.Row.Eyes, s.Sizes, use)
+	}
+	b.WriteString("\n")
+	sources := append([]string{}, a.Sources...)
+	for _, s := range m.Strata {
+		sources = append(sources, citation(s.Row))
+	}
+	sheet.list("Sources", sources)
+	sheet.list("Method", []string{fmt.Sprintf("%s (%d)", evidence.ClosureMethod, m.Seed)})
+	sheet.list("Warnings", append(append([]string{}, a.Warnings...), closureCaveat))
+	sheet.list("Cautions", caution.Full())
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// closureChart draws the curves and strata, with predictions where there are.
+func closureChart(m *evidence.Closure, predicted []evidence.Predicted) (figure.ClosureChart, error) {
+	c := figure.ClosureChart{Title: "Closure by hole size", Below: "Primary holes; curves fitted to published strata, not to anybody's own eyes"}
+	for um := evidence.LeastClosureUM; um <= evidence.MostClosureUM; um += 25 {
+		c.SizesUM = append(c.SizesUM, float64(um))
+	}
+	for _, curve := range []struct {
+		label     string
+		technique evidence.Technique
+		tamponade evidence.Tamponade
+		dash      []float64
+	}{{"peel, gas", evidence.Peel, evidence.Gas, nil}, {"flap, gas", evidence.InvertedFlap, evidence.Gas, []float64{9, 4}}, {"peel, air", evidence.Peel, evidence.Air, []float64{2.5, 3.5}}} {
+		line := figure.ClosureCurve{Label: curve.label, Dash: curve.dash}
+		for _, um := range c.SizesUM {
+			a, err := m.Expect(evidence.ClosureQuestion{MLDUM: um, Technique: curve.technique, Tamponade: curve.tamponade, DurationMonths: math.NaN()})
+			if err != nil {
+				return c, err
+			}
+			line.Shares = append(line.Shares, a.Expected)
+		}
+		c.Curves = append(c.Curves, line)
+	}
+	for i, s := range m.Strata {
+		low, high := s.RangeUM()
+		mark := figure.ClosureStratum{
+			Label: s.Row.ID, SizeUM: s.MeanUM(), LowUM: low, HighUM: high, Observed: float64(s.Row.Events) / float64(s.Row.Eyes), Eyes: s.Row.Eyes,
+			Predicted: estimate.Missing("not predicted"), Air: s.Row.Tamponade == evidence.Air, Flap: s.Row.Technique == evidence.InvertedFlap,
+		}
+		if predicted != nil {
+			mark.Predicted = predicted[i].Share
+		}
+		c.Strata = append(c.Strata, mark)
+	}
+	c.Notes = []string{
+		"Lines: closure to expect; pale band: where a unit not yet seen lies, peel with gas. Marks: published groups at their mean size with the range of it, area by eyes: " +
+			"dot peel with gas, ring peel with air, square inverted flap (compared, not fitted).",
+		"Method: " + evidence.ClosureMethod + ".",
+	}
+	return c, nil
+}
+
+type evidenceCheck struct {
+	WholeStudy bool `help:"Predict each stratum without any stratum of its study, which is harder on the curve."`
+	evidenceFigure
+	JSON bool `name:"json" help:"Print a JSON document instead of text."`
+}
+
+// checkDraws is the size of each sample; the figure in docs is made with it.
+const checkDraws = 1000
+
+// Run prints predictions beside observations.
+func (c evidenceCheck) Run(out *console) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	m, err := evidence.PublishedClosure()
+	if err != nil {
+		return err
+	}
+	all, err := m.LeaveOneOut(c.WholeStudy, checkDraws)
+	if err != nil {
+		return err
+	}
+	covered := 0
+	for _, p := range all {
+		if p.Covered() {
+			covered++
+		}
+	}
+	from := "the other groups"
+	if c.WholeStudy {
+		from = "other studies"
+	}
+	verdict := fmt.Sprintf("%d of %d published groups lie in the 95 %% interval that was predicted from %s", covered, len(all), from)
+	if c.Figure != "" {
+		chart, err := closureChart(m, all)
+		if err != nil {
+			return err
+		}
+		chart.Title, chart.Below = "Closure by hole size, and how well it predicts", verdict
+		chart.Notes = append([]string{"Right: bar, where 95 % of groups of that many eyes would lie; mark, what was observed."}, chart.Notes...)
+		if err := figure.WriteFile(c.Figure, figure.DrawClosure(chart)); err != nil {
+			return undone{err}
+		}
+	}
+	if c.JSON {
+		return writeIndented(out.Stdout, predictionsJSON(all, covered, verdict))
+	}
+	var b strings.Builder
+	b.WriteString(verdict + "\n\n")
+	for _, p := range all {
+		word := "covered"
+		if !p.Covered() {
+			word = "MISSED"
+		}
+		fmt.Fprintf(&b, "  %s %-22s %4d of %-4d %5.1f %%   predicted %-26s %s\n", p.Stratum.Row.ID, p.Stratum.Row.Study, p.Stratum.Row.Events, p.Stratum.Row.Eyes, 100*p.Observed(), shareText(p.Share), word)
+	}
+	b.WriteString("\n")
+	sheet := sheetText{&b}
+	sheet.list("Method", []string{fmt.Sprintf("%s; the rest is fitted again for each, seed %d, %d draws", evidence.ClosureMethod, m.Seed, checkDraws)})
+	sheet.list("Cautions", caution.Full())
+	_, err = io.WriteString(out.Stdout, b.String())
+	return err
+}
+
+func predictionsJSON(all []evidence.Predicted, covered int, verdict string) map[string]any {
+	strata := []map[string]any{}
+	for _, p := range all {
+		strata = append(strata, map[string]any{"row": p.Stratum.Row.ID, "events": p.Stratum.Row.Events, "eyes": p.Stratum.Row.Eyes, "predicted": p.Share, "covered": p.Covered()})
+	}
+	return map[string]any{"task": "check", "covered": covered, "strata_n": len(all), "verdict": verdict, "strata": strata, "method": evidence.ClosureMethod, "draws": checkDraws, "cautions": caution.Full()}
+}
