@@ -337,3 +337,55 @@ func TestOtherVersions(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestOlderBackup: what a program with fewer migrations wrote is restored at its
+// own version and then brought up to this one.
+func TestOlderBackup(t *testing.T) {
+	const older = 1
+	for engine, options := range engines {
+		t.Run(engine, func(t *testing.T) {
+			s, err := store.OpenForRestore(t.Context(), options(t), older)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer s.Close()
+			err = s.Write(t.Context(), record.Actor{AccountID: "a"}, func(tx *store.Tx) error {
+				id, err := tx.NewID()
+				if err != nil {
+					return err
+				}
+				_, err = tx.Put(t.Context(), &record.Patient{Base: record.Base{ID: id}, BirthYear: 1950}, "")
+				return err
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			path := filepath.Join(t.TempDir(), "b")
+			if _, err := Write(t.Context(), path, s, nil, Options{Now: testNow}); err != nil {
+				t.Fatal(err)
+			}
+			head, err := ReadHead(path)
+			if err != nil || head.TableVersion != older {
+				t.Fatalf("%+v, %v", head, err)
+			}
+			if _, err := Restore(t.Context(), path, openStore(t, engine), nil); err == nil {
+				t.Error("restored into tables of another version")
+			}
+			target, err := store.OpenForRestore(t.Context(), options(t), head.TableVersion)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer target.Close()
+			if _, err := Restore(t.Context(), path, target, nil); err != nil {
+				t.Fatal(err)
+			}
+			if err := target.Upgrade(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+			if version, err := target.Version(t.Context()); err != nil || version <= older {
+				t.Errorf("version %d, %v", version, err)
+			}
+			sameRecord(t, s, target)
+		})
+	}
+}
