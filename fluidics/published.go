@@ -2,14 +2,15 @@ package fluidics
 
 import (
 	_ "embed" // the tables of published figures
-	"encoding/csv"
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"limitans/fault"
+	"limitans/table"
 )
+
+// tableName is what errors call the tables of this package.
+const tableName = "table of published figures"
 
 //go:embed data/facts.csv
 var factsCSV string
@@ -33,13 +34,13 @@ type Fact struct {
 // Facts returns the published figures on flow, instruments and pressure that the
 // package was checked with, in the order of their table.
 func Facts() ([]Fact, error) {
-	rows, err := table(factsCSV, 10)
+	rows, err := table.Rows(tableName, factsCSV, 10)
 	if err != nil {
 		return nil, err
 	}
 	facts := make([]Fact, len(rows))
 	for i, r := range rows {
-		n, err := numbers(r[2:5])
+		n, err := table.Numbers(tableName, r[2:5])
 		if err != nil {
 			return nil, err
 		}
@@ -78,13 +79,13 @@ type Gauge struct {
 
 // Gauges returns the sizes from 18 to 41 gauge.
 func Gauges() ([]Gauge, error) {
-	rows, err := table(gaugeCSV, 12)
+	rows, err := table.Rows(tableName, gaugeCSV, 12)
 	if err != nil {
 		return nil, err
 	}
 	gauges := make([]Gauge, len(rows))
 	for i, r := range rows {
-		n, err := numbers(r[:10])
+		n, err := table.Numbers(tableName, r[:10])
 		if err != nil {
 			return nil, err
 		}
@@ -121,32 +122,4 @@ func CoreMinutes(gauge int, volumeML float64) (quickest, slowest float64, err er
 		return math.NaN(), math.NaN(), &fault.Error{Code: fault.Unsupported, Where: fmt.Sprintf("%d gauge", gauge), What: "no flow of egg white is published", Expected: "23, 25 or 27"}
 	}
 	return volumeML / f.High, volumeML / f.Low, nil
-}
-
-// table reads an embedded table without its heading.
-func table(text string, columns int) ([][]string, error) {
-	r := csv.NewReader(strings.NewReader(text))
-	r.FieldsPerRecord = columns
-	rows, err := r.ReadAll()
-	if err != nil || len(rows) < 2 {
-		return nil, &fault.Error{Code: fault.Internal, Where: "table of published figures", What: "cannot be read", Cause: err}
-	}
-	return rows[1:], nil
-}
-
-// numbers reads cells; an empty one is NaN.
-func numbers(cells []string) ([]float64, error) {
-	out := make([]float64, len(cells))
-	for i, cell := range cells {
-		out[i] = math.NaN()
-		if cell == "" {
-			continue
-		}
-		v, err := strconv.ParseFloat(cell, 64)
-		if err != nil {
-			return nil, &fault.Error{Code: fault.Internal, Where: "table of published figures", What: fmt.Sprintf("%q is no number", cell), Cause: err}
-		}
-		out[i] = v
-	}
-	return out, nil
 }

@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"limitans/fault"
+	"limitans/table"
 )
 
 //go:embed data/hazard.csv
@@ -59,13 +60,13 @@ func (h Hazard) String() string {
 
 // hazardTable holds a row per 5 nm and a column per function.
 var hazardTable = sync.OnceValues(func() ([][]float64, error) {
-	rows, err := table(hazardCSV, 5)
+	rows, err := table.Rows(tableName, hazardCSV, 5)
 	if err != nil {
 		return nil, err
 	}
 	out := make([][]float64, len(rows))
 	for i, r := range rows {
-		n, err := numbers(r)
+		n, err := table.Full(tableName, r)
 		if err != nil {
 			return nil, err
 		}

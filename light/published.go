@@ -7,7 +7,11 @@ import (
 
 	"limitans/estimate"
 	"limitans/fault"
+	"limitans/table"
 )
+
+// tableName is what errors call the tables of this package.
+const tableName = "table of published figures"
 
 //go:embed data/exposure.csv
 var exposureCSV string
@@ -34,13 +38,13 @@ type PublishedExposure struct {
 
 // PublishedExposures returns the ten published combinations.
 func PublishedExposures() ([]PublishedExposure, error) {
-	rows, err := table(exposureCSV, 6)
+	rows, err := table.Rows(tableName, exposureCSV, 6)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]PublishedExposure, len(rows))
 	for i, r := range rows {
-		n, err := numbers(r[2:])
+		n, err := table.Full(tableName, r[2:])
 		if err != nil {
 			return nil, err
 		}
@@ -67,7 +71,7 @@ type Limit struct {
 
 // Limits returns the published limits as read or remembered; see [Limit.HowKnown].
 func Limits() ([]Limit, error) {
-	rows, err := table(limitsCSV, 8)
+	rows, err := table.Rows(tableName, limitsCSV, 8)
 	if err != nil {
 		return nil, err
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"limitans/fault"
+	"limitans/table"
 )
 
 // Absorption is one published peak of a dye; unknown figures are NaN.
@@ -21,13 +22,13 @@ type Absorption struct {
 // Absorptions returns the published peaks. Indocyanine green does not follow
 // Beer-Lambert over concentrations, because it aggregates.
 func Absorptions() ([]Absorption, error) {
-	rows, err := table(absorptionCSV, 10)
+	rows, err := table.Rows(tableName, absorptionCSV, 10)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]Absorption, len(rows))
 	for i, r := range rows {
-		n, err := numbers(r[3:7])
+		n, err := table.Numbers(tableName, r[3:7])
 		if err != nil {
 			return nil, err
 		}

@@ -2,16 +2,17 @@ package stain
 
 import (
 	_ "embed" // the tables of dyes
-	"encoding/csv"
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode"
 
 	"limitans/fault"
+	"limitans/table"
 )
+
+// tableName is what errors call the tables of this package.
+const tableName = "table of dyes"
 
 //go:embed data/dyes.csv
 var dyesCSV string
@@ -60,13 +61,13 @@ type Denied struct {
 
 // Dyes returns the dyes of the table.
 func Dyes() ([]Dye, error) {
-	rows, err := table(dyesCSV, 22)
+	rows, err := table.Rows(tableName, dyesCSV, 22)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]Dye, len(rows))
 	for i, r := range rows {
-		n, err := numbers(append(append([]string{}, r[3:7]...), r[8], r[9], r[10], r[11], r[14], r[15]))
+		n, err := table.Numbers(tableName, append(append([]string{}, r[3:7]...), r[8], r[9], r[10], r[11], r[14], r[15]))
 		if err != nil {
 			return nil, err
 		}
@@ -89,7 +90,7 @@ func Dyes() ([]Dye, error) {
 
 // DeniedDyes returns the deny-list.
 func DeniedDyes() ([]Denied, error) {
-	rows, err := table(deniedCSV, 5)
+	rows, err := table.Rows(tableName, deniedCSV, 5)
 	if err != nil {
 		return nil, err
 	}
@@ -171,32 +172,4 @@ func SplitNameAndStrength(text string) (name, strength string) {
 		at--
 	}
 	return strings.TrimSpace(text[:at]), strings.TrimSpace(text[at:])
-}
-
-// table reads an embedded table without its heading.
-func table(text string, columns int) ([][]string, error) {
-	r := csv.NewReader(strings.NewReader(text))
-	r.FieldsPerRecord = columns
-	rows, err := r.ReadAll()
-	if err != nil || len(rows) < 2 {
-		return nil, &fault.Error{Code: fault.Internal, Where: "table of dyes", What: "cannot be read", Cause: err}
-	}
-	return rows[1:], nil
-}
-
-// numbers reads cells; an empty one is NaN.
-func numbers(cells []string) ([]float64, error) {
-	out := make([]float64, len(cells))
-	for i, cell := range cells {
-		out[i] = math.NaN()
-		if cell == "" {
-			continue
-		}
-		v, err := strconv.ParseFloat(cell, 64)
-		if err != nil {
-			return nil, &fault.Error{Code: fault.Internal, Where: "table of dyes", What: fmt.Sprintf("%q is no number", cell), Cause: err}
-		}
-		out[i] = v
-	}
-	return out, nil
 }

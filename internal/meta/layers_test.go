@@ -21,7 +21,7 @@ const scienceRank = 0
 var house = []floor{
 	{scienceRank, "sciences", []string{
 		"fault", "estimate", "eye", "acuity", "oct", "tamponade", "fluidics", "light", "colour",
-		"stain", "retina", "evidence", "stats", "decide",
+		"stain", "retina", "evidence", "stats", "decide", "table",
 	}},
 	{1, "standing texts", []string{"internal/caution"}},
 	{1, "record and work", []string{
