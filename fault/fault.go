@@ -25,6 +25,8 @@ const (
 	NotMeasurable Code = "not_measurable"
 	// Conflict: two sources disagree and a person must decide.
 	Conflict Code = "conflict"
+	// NoSpace: the disk or store that is written to is full; what stood before stands.
+	NoSpace Code = "no_space"
 	// Internal: everything else; a defect of this program or its machine.
 	Internal Code = "internal"
 )

@@ -14,6 +14,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 
 	"filippo.io/age"
@@ -332,8 +333,12 @@ func cannotWrite(path string, err error) error {
 	if errors.As(err, &at) {
 		why = at.Err
 	}
+	code := fault.Invalid
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		code = fault.NoSpace
+	}
 	return &fault.Error{
-		Code: fault.Invalid, Where: path, What: "cannot be written: " + why.Error(),
+		Code: code, Where: path, What: "cannot be written: " + why.Error(),
 		Mend: "see that the folder exists and the disk has room", Cause: err,
 	}
 }

@@ -120,7 +120,7 @@ func explain(where string, err error) error {
 		return err
 	case codesFull.in(err):
 		return &fault.Error{
-			Code: fault.Internal, Where: where, What: "no space left on its disk; nothing of this change was kept and what was there before stands",
+			Code: fault.NoSpace, Where: where, What: "no space left on its disk; nothing of this change was kept and what was there before stands",
 			Mend: "make room on that disk and try again", Cause: errors.Join(ErrDiskFull, err),
 		}
 	case codesBusy.in(err):

@@ -22,8 +22,8 @@ func TestEngineErrorsBecomeFaults(t *testing.T) {
 		full bool
 	}{
 		{nil, "", false},
-		{&pgconn.PgError{Code: "53100", Message: "disk full"}, fault.Internal, true},
-		{fmt.Errorf("while writing: %w", &pgconn.PgError{Code: "53100"}), fault.Internal, true},
+		{&pgconn.PgError{Code: "53100", Message: "disk full"}, fault.NoSpace, true},
+		{fmt.Errorf("while writing: %w", &pgconn.PgError{Code: "53100"}), fault.NoSpace, true},
 		{&pgconn.PgError{Code: "40P01"}, fault.Conflict, false},
 		{&pgconn.PgError{Code: "40001"}, fault.Conflict, false},
 		{&pgconn.PgError{Code: "XX001"}, fault.Malformed, false},

@@ -42,7 +42,7 @@ func TestFullDiskLeavesTheOldState(t *testing.T) {
 		}
 		return nil
 	})
-	if !errors.Is(err, store.ErrDiskFull) || fault.CodeOf(err) != fault.Internal || !strings.Contains(err.Error(), s.Where()) {
+	if !errors.Is(err, store.ErrDiskFull) || fault.CodeOf(err) != fault.NoSpace || !strings.Contains(err.Error(), s.Where()) {
 		t.Fatalf("on a full disk: %v", err)
 	}
 	if after, err := s.Head(background); err != nil || after != before {

@@ -25,7 +25,7 @@ func writeFault(where string, err error) error {
 		return err
 	case diskIsFull(err):
 		return &fault.Error{
-			Code: fault.Internal, Where: where, What: "the disk is full; nothing that was stored is changed",
+			Code: fault.NoSpace, Where: where, What: "the disk is full; nothing that was stored is changed",
 			Mend: "make room and try again", Cause: err,
 		}
 	case errors.Is(err, fs.ErrPermission):

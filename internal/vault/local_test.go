@@ -104,7 +104,7 @@ func TestAFullDisk(t *testing.T) {
 					break
 				}
 				failures++
-				if !isCode(err, fault.Internal) || !errors.Is(err, syscall.ENOSPC) ||
+				if !isCode(err, fault.NoSpace) || !errors.Is(err, syscall.ENOSPC) ||
 					!strings.Contains(err.Error(), "disk is full") || !strings.Contains(err.Error(), root) {
 					t.Fatalf("write %d: %v", fail, err)
 				}

@@ -225,7 +225,7 @@ func (s *objectStore) fault(where string, err error) error {
 		}
 	case "QuotaExceeded", "XMinioStorageFull", "XMinioAdminBucketQuotaExceeded", "InsufficientStorage":
 		return &fault.Error{
-			Code: fault.Internal, Where: where, What: "the object store is full; nothing that was stored is changed",
+			Code: fault.NoSpace, Where: where, What: "the object store is full; nothing that was stored is changed",
 			Mend: "make room and try again", Cause: cause,
 		}
 	}

@@ -83,7 +83,7 @@ func TestFaultsOfTheStoreTellNoSecrets(t *testing.T) {
 		{"wrong key", 403, "InvalidAccessKeyId", fault.Invalid, "LIMITANS_S3_KEY"},
 		{"wrong secret", 403, "SignatureDoesNotMatch", fault.Invalid, "LIMITANS_S3_SECRET"},
 		{"no bucket", 404, "NoSuchBucket", fault.NotFound, "bucket"},
-		{"full", 400, "QuotaExceeded", fault.Internal, "full"},
+		{"full", 400, "QuotaExceeded", fault.NoSpace, "full"},
 		{"strange", 400, "Strange", fault.Internal, "Strange"},
 	} {
 		server := httptest.NewServer(answer(test.status, test.code))
