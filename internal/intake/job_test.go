@@ -4,6 +4,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -44,8 +45,10 @@ func TestMeasuredTwice(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.work()
-	if figures := f.course(f.right.ID).Figures; len(figures) != 2 || *figures[1].AxialLengthMM != 25.1 {
-		t.Errorf("%d figures", len(figures))
+	// The test's clock stands still, so that either may be listed first.
+	withLength := func(g *record.HoleFigures) bool { return *g.AxialLengthMM == 25.1 }
+	if figures := f.course(f.right.ID).Figures; len(figures) != 2 || !slices.ContainsFunc(figures, withLength) {
+		t.Errorf("%d figures, none with the new length", len(figures))
 	}
 }
 
