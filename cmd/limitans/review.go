@@ -89,7 +89,9 @@ func documentOfReview(r *follow.Review) reviewDocument {
 	}
 	for _, pair := range r.Duplicates {
 		d.Duplicates = append(d.Duplicates, reviewDuplicate{
-			pair.A, pair.B, [2]string{who(pair.First), who(pair.Second)}, pair.Score,
+			pair.A, pair.B,
+			[2]string{who(pair.First), who(pair.Second)},
+			pair.Score,
 			append([]string{}, pair.Reasons...), append([]string{}, pair.Against...),
 		})
 	}
