@@ -21,7 +21,7 @@ type Scene struct {
 // Add appends nodes on top of what is there.
 func (s *Scene) Add(nodes ...Node) { s.Nodes = append(s.Nodes, nodes...) }
 
-// Node is an [Image], a [Path], a [Text] or a [Group].
+// Node is an [Image], a [Path], a [Text], a [Group] or a [Mark].
 type Node interface{ node() }
 
 // Point is a place on the sheet.
@@ -43,11 +43,23 @@ func (r Rect) Contains(p Point) bool {
 
 // Colour is an sRGB colour with opacity A, 255 for opaque. The zero value is
 // no colour at all.
-type Colour struct{ R, G, B, A uint8 }
+type Colour struct {
+	R, G, B, A uint8
+	// Role names the part the colour plays, such as "ink". A scene inside a page
+	// takes the page's custom property of that name, if it has one, so that the
+	// page's themes reach the drawing; a file has the colour as it stands.
+	Role string
+}
 
 // Opaque returns the colour 0xRRGGBB.
 func Opaque(rgb uint32) Colour {
-	return Colour{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 255}
+	return Colour{R: uint8(rgb >> 16), G: uint8(rgb >> 8), B: uint8(rgb), A: 255}
+}
+
+// As returns the colour with a role.
+func (c Colour) As(role string) Colour {
+	c.Role = role
+	return c
 }
 
 // Opacity returns the colour with another opacity, 0 to 1.
@@ -117,7 +129,29 @@ type Group struct {
 // Add appends nodes on top of what is there.
 func (g *Group) Add(nodes ...Node) { g.Nodes = append(g.Nodes, nodes...) }
 
+// Mark is something in the drawing that a person can point at or come to by
+// keyboard, and that says what it is.
+type Mark struct {
+	Name string // class, besides "mark"
+	// Text says all that the mark stands for; Data are further facts for a
+	// program, written as data attributes in the order given.
+	Text string
+	Data []Datum
+	// Href is where the mark leads; empty for a mark that only tells.
+	Href string
+	// Stop puts the mark into the order of the tab key. The others are reached
+	// by a program, so that a drawing of a hundred marks is not a hundred stops.
+	Stop bool
+	// Reach is the area that can be pointed at, beyond what is drawn.
+	Reach Rect
+	Nodes []Node
+}
+
+// Datum is one data attribute: name without "data-", and its value.
+type Datum struct{ Name, Value string }
+
 func (*Image) node() {}
+func (*Mark) node()  {}
 func (*Path) node()  {}
 func (*Text) node()  {}
 func (*Group) node() {}

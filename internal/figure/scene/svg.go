@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -23,15 +24,38 @@ const fontFamily = "sans-serif"
 // hundredths of a unit. A place that is not a finite number is a defect and
 // gives a fault of code Internal.
 func (s *Scene) WriteSVG(w io.Writer) error {
+	return s.write(w, &svgWriter{})
+}
+
+// WriteInline writes the scene as an element for an HTML page: without
+// background, size and face, which are the page's, without any inline style, and
+// with colours that follow the page's custom properties by their roles.
+func (s *Scene) WriteInline(w io.Writer) error {
+	return s.write(w, &svgWriter{inline: true})
+}
+
+func (s *Scene) write(w io.Writer, b *svgWriter) error {
 	if !(s.Width > 0 && s.Height > 0) {
 		return &fault.Error{Code: fault.Internal, Where: "figure " + s.Name, What: "the sheet has no size"}
 	}
-	b := &svgWriter{}
-	b.printf(`<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="%s" height="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-title" aria-describedby="%s-desc" font-family="%s" style="font-variant-numeric:tabular-nums">`+"\n",
-		b.n(s.Width), b.n(s.Height), b.n(s.Width), b.n(s.Height), escape(s.Name), escape(s.Name), fontFamily)
-	b.printf("<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n", escape(s.Name), escape(s.Title), escape(s.Name), escape(s.Description))
-	if s.Paper.A > 0 {
-		b.printf(`<rect width="%s" height="%s"%s/>`+"\n", b.n(s.Width), b.n(s.Height), paint("fill", s.Paper))
+	name := escape(s.Name)
+	role := "img"
+	if hasMarks(s.Nodes) {
+		role = "group" // what stands inside an image cannot be reached
+	}
+	b.printf(`<svg xmlns="http://www.w3.org/2000/svg"`)
+	if b.inline {
+		b.printf(` class="figure %s"`, name)
+	} else {
+		b.printf(` xmlns:xlink="http://www.w3.org/1999/xlink" width="%s" height="%s"`, b.n(s.Width), b.n(s.Height))
+	}
+	b.printf(` viewBox="0 0 %s %s" role="%s" aria-labelledby="%s-title" aria-describedby="%s-desc"`, b.n(s.Width), b.n(s.Height), role, name, name)
+	if !b.inline {
+		b.printf(` font-family="%s" style="font-variant-numeric:tabular-nums"`, fontFamily)
+	}
+	b.printf(">\n<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n", name, escape(s.Title), name, escape(s.Description))
+	if s.Paper.A > 0 && !b.inline {
+		b.printf(`<rect width="%s" height="%s"%s/>`+"\n", b.n(s.Width), b.n(s.Height), b.paint("fill", s.Paper))
 	}
 	b.nodes(s.Nodes)
 	b.printf("</svg>\n")
@@ -42,10 +66,22 @@ func (s *Scene) WriteSVG(w io.Writer) error {
 	return err
 }
 
+// hasMarks reports a mark among the nodes or in their groups.
+func hasMarks(nodes []Node) bool {
+	return slices.ContainsFunc(nodes, func(n Node) bool {
+		if g, is := n.(*Group); is {
+			return hasMarks(g.Nodes)
+		}
+		_, is := n.(*Mark)
+		return is
+	})
+}
+
 // svgWriter collects the document and the first thing that went wrong.
 type svgWriter struct {
 	bytes.Buffer
-	err error
+	inline bool
+	err    error
 }
 
 func (b *svgWriter) printf(format string, arguments ...any) {
@@ -65,8 +101,34 @@ func (b *svgWriter) nodes(nodes []Node) {
 			b.text(n)
 		case *Image:
 			b.image(n)
+		case *Mark:
+			b.mark(n)
 		}
 	}
+}
+
+// mark writes a link or a group with its text as accessible name, as a title for
+// who points at it, and as data for programs.
+func (b *svgWriter) mark(m *Mark) {
+	element, role := "g", ` role="img"`
+	if m.Href != "" {
+		element, role = "a", fmt.Sprintf(` href="%s"`, escape(m.Href))
+	}
+	stop := -1
+	if m.Stop {
+		stop = 0
+	}
+	b.printf(`<%s class="mark %s"%s tabindex="%d" aria-label="%s" data-text="%s"`, element, escape(m.Name), role, stop, escape(m.Text), escape(m.Text))
+	for _, d := range m.Data {
+		b.printf(` data-%s="%s"`, escape(d.Name), escape(d.Value))
+	}
+	b.printf("><title>%s</title>\n", escape(m.Text))
+	if m.Reach.Width > 0 && m.Reach.Height > 0 {
+		b.printf(`<rect x="%s" y="%s" width="%s" height="%s" fill="none" pointer-events="all"/>`+"\n",
+			b.n(m.Reach.X), b.n(m.Reach.Y), b.n(m.Reach.Width), b.n(m.Reach.Height))
+	}
+	b.nodes(m.Nodes)
+	b.printf("</%s>\n", element)
 }
 
 func (b *svgWriter) path(p *Path) {
@@ -88,7 +150,7 @@ func (b *svgWriter) path(p *Path) {
 			b.printf("h0")
 		}
 	}
-	b.printf(`"%s`, paint("fill", p.Fill))
+	b.printf(`"%s`, b.paint("fill", p.Fill))
 	if p.Fill.A > 0 {
 		b.printf(` fill-rule="evenodd"`)
 	}
@@ -99,7 +161,7 @@ func (b *svgWriter) path(p *Path) {
 }
 
 func (b *svgWriter) stroke(s Stroke) {
-	b.printf(`%s stroke-width="%s" stroke-linejoin="round"`, paint("stroke", s.Colour), b.n(s.Width))
+	b.printf(`%s stroke-width="%s" stroke-linejoin="round"`, b.paint("stroke", s.Colour), b.n(s.Width))
 	if len(s.Dash) > 0 {
 		parts := make([]string, len(s.Dash))
 		for i, d := range s.Dash {
@@ -113,7 +175,7 @@ func (b *svgWriter) stroke(s Stroke) {
 }
 
 func (b *svgWriter) text(t *Text) {
-	b.printf(`<text x="%s" y="%s" font-size="%s"%s`, b.n(t.At.X), b.n(t.At.Y), b.n(t.Size), paint("fill", t.Colour))
+	b.printf(`<text x="%s" y="%s" font-size="%s"%s`, b.n(t.At.X), b.n(t.At.Y), b.n(t.Size), b.paint("fill", t.Colour))
 	if t.Bold {
 		b.printf(` font-weight="600"`)
 	}
@@ -124,7 +186,7 @@ func (b *svgWriter) text(t *Text) {
 		b.printf(` text-anchor="end"`)
 	}
 	if t.Halo.A > 0 {
-		b.printf(`%s stroke-width="3" stroke-linejoin="round" style="paint-order:stroke"`, paint("stroke", t.Halo))
+		b.printf(`%s stroke-width="3" stroke-linejoin="round" paint-order="stroke"`, b.paint("stroke", t.Halo))
 	}
 	if t.AngleDeg != 0 {
 		b.printf(` transform="rotate(%s %s %s)"`, b.n(t.AngleDeg), b.n(t.At.X), b.n(t.At.Y))
@@ -162,12 +224,18 @@ func (b *svgWriter) n(x float64) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// paint writes a fill or stroke attribute; none for no colour.
-func paint(attribute string, c Colour) string {
+// paint writes a fill or stroke attribute; none for no colour. A presentation
+// attribute is a CSS value, so inside a page it may name a custom property, with
+// the colour itself for a page that has none.
+func (b *svgWriter) paint(attribute string, c Colour) string {
 	if c.A == 0 {
 		return fmt.Sprintf(` %s="none"`, attribute)
 	}
-	out := fmt.Sprintf(` %s="#%02x%02x%02x"`, attribute, c.R, c.G, c.B)
+	value := fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)
+	if b.inline && c.Role != "" {
+		value = fmt.Sprintf("var(--%s,%s)", escape(c.Role), value)
+	}
+	out := fmt.Sprintf(` %s="%s"`, attribute, value)
 	if c.A < 255 {
 		out += fmt.Sprintf(` %s-opacity="%s"`, attribute, strconv.FormatFloat(math.Round(float64(c.A)/255*1000)/1000, 'f', -1, 64))
 	}
