@@ -17,7 +17,7 @@ type clinicCommand struct {
 
 // Run fills a new record with an invented clinic.
 func (c clinicCommand) Run(out *console) error {
-	clinic, err := demo.New(c.Patients, c.Seed, record.DayOf(out.Now()))
+	invented, err := demo.New(c.Patients, c.Seed, record.DayOf(out.Now()))
 	if err != nil {
 		return atFlag(err, "--patients")
 	}
@@ -25,26 +25,10 @@ func (c clinicCommand) Run(out *console) error {
 	if err != nil {
 		return err
 	}
-	p, err := c.make(out, o)
+	p, err := fillClinic(out, c.placeFlags, o, invented, c.Drawn)
 	if err != nil {
 		return err
 	}
-	defer p.close()
-	// Marked before anything is in it, so that it can never pass for a real one.
-	gate, err := account.Open(out.Context, p.store, account.Config{Mode: account.Mode{Demo: true}, Now: out.Now})
-	if err != nil {
-		return undone{err}
-	}
-	inventing := newProgress(out, "inventing patients")
-	filled, err := demo.Fill(out.Context, clinic, p.store, demo.FillOptions{
-		Vault: p.vault, DrawnEyes: c.Drawn, Program: version(), Now: out.Now(), Progress: inventing.update,
-	})
-	inventing.finish()
-	if err != nil {
-		return undone{err}
-	}
-	fmt.Fprintf(out.Stdout, "%s\n", demo.Place)
-	fmt.Fprintf(out.Stdout, "  %d patients, %d records, %d drawn scans in %s\n", filled.Patients, filled.Nouns, filled.Scans, p.store.Where())
-	fmt.Fprintln(out.Stdout, gate.Mode().Notice())
-	return nil
+	fmt.Fprintln(out.Stdout, account.Mode{Demo: true}.Notice())
+	return p.close()
 }

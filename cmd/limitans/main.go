@@ -39,13 +39,15 @@ type console struct {
 
 // verbs are the commands, in the order of the help text.
 type verbs struct {
+	Serve    serveCommand    `cmd:"" help:"Serve the pages of a record, to browsers."`
 	Measure  measureCommand  `cmd:"" help:"Measure a macular hole and the retina in an OCT scan."`
-	Demo     demoCommand     `cmd:"" help:"Make a synthetic eye with a hole, measure it and write the figures."`
+	Demo     demoCommand     `cmd:"" help:"Invent a clinic, serve its pages on this machine and say where."`
 	Phantom  phantomCommand  `cmd:"" help:"Write a synthetic scan with exactly known truth."`
 	Proof    proofCommand    `cmd:"" help:"Measure synthetic eyes with known truth and print the errors."`
 	Flow     flowCommand     `cmd:"" help:"Flow through small gauges: infusion, silicone oil, heavy liquid under the retina."`
 	Bubble   bubbleCommand   `cmd:"" help:"How long a gas bubble stays, what it covers and which pressure it makes."`
 	Mix      mixCommand      `cmd:"" help:"Recipe for a gas mixture in the real syringe, with its stops."`
+	Ports    portsCommand    `cmd:"" help:"Where to enter an eye, and what reaches from there: distances, port angles, length and bend of the shaft."`
 	Light    lightCommand    `cmd:"" help:"Light on the retina as a dose: what is used and what is left, on two bases that never mix."`
 	Dye      dyeCommand      `cmd:"" help:"Recipe for a vital dye, with its stops: strength, mixing, contact time."`
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`

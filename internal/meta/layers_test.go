@@ -23,7 +23,7 @@ var house = []floor{
 		"fault", "estimate", "eye", "acuity", "oct", "tamponade", "fluidics", "light", "colour",
 		"stain", "retina", "evidence", "stats", "decide", "table",
 	}},
-	{1, "standing texts", []string{"internal/caution"}},
+	{1, "standing texts", []string{"internal/caution", "."}},
 	{1, "record and work", []string{
 		"internal/record", "internal/store", "internal/vault", "internal/work",
 		"internal/follow", "internal/series", "internal/account", "internal/backup", "internal/pgtest",

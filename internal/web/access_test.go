@@ -1,0 +1,106 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"limitans/internal/account"
+)
+
+// Who may use which route, written down by hand: s surgeon, t theatre, c clinic,
+// a auditor, m administrator; * everybody, also strangers. A route that is not
+// here fails the test, and so does a line whose route is gone.
+var accessTable = map[string]string{
+	"GET /assets/{name...}": "*",
+	"GET /sign-in":          "*",
+	"POST /sign-in":         "*",
+	"POST /sign-out":        "stcam",
+	"GET /passphrase":       "*",
+	"POST /passphrase":      "*",
+	"GET /sign-on":          "*",
+	"GET /sign-on/back":     "*",
+	"GET /about":            "*",
+	"GET /about/notices":    "*",
+	"GET /keys":             "*",
+	"GET /settings":         "stcam",
+	"POST /settings/look":   "*",
+	"GET /{$}":              "stcam",
+	"GET /eyes":             "stc",
+	"GET /eyes/found":       "stc",
+	"GET /eyes/{eye}":       "stc",
+}
+
+var letterOf = map[account.Role]string{
+	account.Surgeon: "s", account.Theatre: "t", account.Clinic: "c", account.Auditor: "a", account.Administrator: "m",
+}
+
+// TestEveryRouteHasItsRule sends a request to every route as every role and as a
+// stranger, and compares who is let through with the table above.
+func TestEveryRouteHasItsRule(t *testing.T) {
+	b := newBench(t, 0)
+	missing := map[string]bool{}
+	for name := range accessTable {
+		missing[name] = true
+	}
+	for _, one := range b.server.routes {
+		if _, is := accessTable[one.pattern()]; !is {
+			t.Errorf("%s has no line in the access table", one.pattern())
+		}
+		delete(missing, one.pattern())
+	}
+	for name := range missing {
+		t.Errorf("%s stands in the access table and is no route", name)
+	}
+	for _, role := range account.EveryRole() {
+		for _, one := range b.server.routes {
+			table := accessTable[one.pattern()]
+			// Signing out ends the session of the others' requests; a fresh one each.
+			p := b.as(role)
+			got := p.request(one)
+			wanted := table == "*" || strings.Contains(table, letterOf[role])
+			if refused := got.status == http.StatusForbidden && strings.Contains(got.body, "is not for the role"); refused == wanted {
+				t.Errorf("%s as %s: answered %d, may be used: %v", one.pattern(), role, got.status, wanted)
+			}
+		}
+	}
+	for _, one := range b.server.routes {
+		got := b.stranger().request(one)
+		to := got.header.Get("Location")
+		refused := got.status == http.StatusSeeOther && strings.HasPrefix(to, "/sign-in") && one.path != "/sign-in" && one.path != "/passphrase" ||
+			isAPIPath(one.path) && got.status == http.StatusForbidden
+		if wanted := accessTable[one.pattern()] == "*"; refused == wanted {
+			t.Errorf("%s as a stranger: answered %d, to %q", one.pattern(), got.status, to)
+		}
+	}
+}
+
+func isAPIPath(path string) bool { return strings.HasPrefix(path, apiPrefix) }
+
+// request sends the least a route can be asked, with identifiers that exist nowhere.
+func (p *person) request(one route) answer {
+	path := strings.NewReplacer("{$}", "", "{name...}", "none.js").Replace(one.path)
+	for strings.Contains(path, "{") {
+		from, to := strings.Index(path, "{"), strings.Index(path, "}")
+		path = path[:from] + "00000000-0000-7000-8000-000000000000" + path[to+1:]
+	}
+	r, err := http.NewRequest(one.method, p.b.http.URL+path, http.NoBody)
+	must(p.b.t, err)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	return p.do(r)
+}
+
+// TestARouteWithoutARuleIsRefused shows that the rule of the house can fail.
+func TestARouteWithoutARuleIsRefused(t *testing.T) {
+	b := newBench(t, 0)
+	for _, bad := range []route{
+		{"GET", "/nobody", rule{}, b.server.showAbout},
+		{"GET", "/nobody", needs(), b.server.showAbout},
+		{"GET", "/nobody", open(), nil},
+		{"", "/nobody", open(), b.server.showAbout},
+	} {
+		if bad.check() == nil {
+			t.Errorf("%v is served", bad)
+		}
+	}
+}

@@ -1,0 +1,119 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"limitans/fault"
+	"limitans/internal/account"
+	"limitans/internal/store"
+	"limitans/internal/vault"
+	"limitans/internal/work"
+)
+
+// Config is what a server is made with. Store and Gate are needed, the fields
+// below them have the default that stands beside each.
+type Config struct {
+	Store *store.Store
+	Gate  *account.Gate
+	Vault *vault.Vault // nil: scans cannot be shown or brought in
+	Queue *work.Queue  // nil: scans that are brought in are measured by nobody
+
+	Program string           // version, shown and stored: "unknown"
+	Now     func() time.Time // time.Now
+	Log     *slog.Logger     // slog.Default
+
+	Limits account.SessionLimits // 30 minutes idle, 12 hours at most
+	SignOn *account.SignOn       // nil: passphrases only
+
+	// Secure says that people come over encrypted connections.
+	Secure bool
+	// RemoteHeader names the header in which a proxy tells the address of the
+	// browser; empty: the address of the connection.
+	RemoteHeader string
+	// MaxUploadBytes of one scan, film or document: 4 GiB.
+	MaxUploadBytes int64
+	// ViewKey makes the pseudonyms of the de-identified view; 16 bytes or more.
+	// Without one a key is drawn at every start, so that pseudonyms change with it.
+	ViewKey []byte
+}
+
+// Server answers requests. It is safe for concurrent use.
+type Server struct {
+	Config
+	sessions *account.Sessions
+	pages    *pages
+	assets   *assets
+	routes   []route
+	handler  http.Handler
+}
+
+// New makes a server. It fails with fault.Internal on a route without a rule or
+// a page that cannot be read, which are defects of the program.
+func New(c Config) (*Server, error) {
+	if c.Store == nil || c.Gate == nil {
+		return nil, &fault.Error{Code: fault.Internal, Where: "pages", What: "made without a record or a gate"}
+	}
+	c.Limits.Secure = c.Secure
+	if c.Now == nil {
+		c.Now = time.Now
+	}
+	if c.Log == nil {
+		c.Log = slog.Default()
+	}
+	if c.Program == "" {
+		c.Program = "unknown"
+	}
+	if c.MaxUploadBytes == 0 {
+		c.MaxUploadBytes = 4 << 30
+	}
+	if len(c.ViewKey) == 0 {
+		c.ViewKey = make([]byte, 32)
+		if _, err := rand.Read(c.ViewKey); err != nil {
+			return nil, err
+		}
+	}
+	s := &Server{Config: c, sessions: account.NewSessions(c.Gate, c.Limits)}
+	var err error
+	if s.assets, err = loadAssets(); err != nil {
+		return nil, err
+	}
+	if s.pages, err = loadPages(s.assets); err != nil {
+		return nil, err
+	}
+	s.routes = s.allRoutes()
+	mux := http.NewServeMux()
+	for _, one := range s.routes {
+		if err := one.check(); err != nil {
+			return nil, err
+		}
+		mux.Handle(one.pattern(), s.serve(one))
+	}
+	s.handler = s.guard(s.sessions.Keep(mux, s.sessionFailed))
+	return s, nil
+}
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
+
+// Sessions are those of this server, for sign-on through a provider.
+func (s *Server) Sessions() *account.Sessions { return s.sessions }
+
+// Sweep forgets sessions that are over, every quarter of an hour, until ctx ends.
+func (s *Server) Sweep(ctx context.Context) {
+	tick := time.NewTicker(15 * time.Minute)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			if err := s.sessions.Sweep(ctx); err != nil && ctx.Err() == nil {
+				s.Log.Error("sessions not swept", "error", err)
+			}
+		}
+	}
+}

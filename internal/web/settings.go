@@ -1,0 +1,68 @@
+package web
+
+import (
+	"net/http"
+)
+
+// theme is how light the pages are.
+type theme string
+
+// The themes. By the system means that the page follows what the browser says.
+const (
+	themeSystem theme = "system"
+	themeDay    theme = "day"
+	themeDim    theme = "dim"
+)
+
+const (
+	themeCookie = "limitans_theme"
+	keysCookie  = "limitans_keys"
+	yearSeconds = 365 * 24 * 3600
+)
+
+func themeOf(r *http.Request) theme {
+	if c, err := r.Cookie(themeCookie); err == nil {
+		switch t := theme(c.Value); t {
+		case themeDay, themeDim:
+			return t
+		}
+	}
+	return themeSystem
+}
+
+// keysOf: single-letter keys are on unless turned off, as WCAG 2.2, 2.1.4 asks.
+func keysOf(r *http.Request) bool {
+	c, err := r.Cookie(keysCookie)
+	return err != nil || c.Value != "off"
+}
+
+func (s *Server) settingsRoutes() []route {
+	return []route{
+		{"GET", "/settings", anyone(), s.showSettings},
+		{"POST", "/settings/look", open(), s.setLook},
+	}
+}
+
+// showSettings is the page of what a person can set for this browser.
+func (s *Server) showSettings(w http.ResponseWriter, _ *http.Request, v *visitor) error {
+	return s.render(w, v, http.StatusOK, "settings", head{Title: "Settings", Rail: "settings"}, nil)
+}
+
+// setLook keeps theme and keys in this browser.
+func (s *Server) setLook(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+	set := func(name, value string) {
+		http.SetCookie(w, &http.Cookie{
+			Name: name, Value: value, Path: "/", MaxAge: yearSeconds, Secure: s.Secure, HttpOnly: true, SameSite: http.SameSiteLaxMode,
+		})
+	}
+	switch t := theme(r.PostFormValue("theme")); t {
+	case themeDay, themeDim, themeSystem:
+		set(themeCookie, string(t))
+	}
+	switch keys := r.PostFormValue("keys"); keys {
+	case "on", "off":
+		set(keysCookie, keys)
+	}
+	http.Redirect(w, r, localPath(r.PostFormValue("then")), http.StatusSeeOther)
+	return nil
+}

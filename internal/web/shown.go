@@ -1,0 +1,68 @@
+package web
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"limitans/estimate"
+	"limitans/eye"
+	"limitans/internal/record"
+	"limitans/internal/store"
+)
+
+// dayWords writes a day as people of the trade do, 24 Nov 2026.
+func dayWords(d any) string {
+	switch d := d.(type) {
+	case record.Date:
+		if !d.Known() {
+			return "no day told"
+		}
+		return d.String()
+	case string:
+		if d == "" {
+			return "no day told"
+		}
+		parsed, err := record.ParseDate(d, record.DateOptions{})
+		if err != nil || !parsed.Date.Known() {
+			return d
+		}
+		return parsed.Date.String()
+	}
+	return ""
+}
+
+// sideWords writes a side as a word, never a letter.
+func sideWords(l eye.Laterality) string {
+	text := l.String()
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// mediumWords names what fills an eye.
+func mediumWords(m record.Medium) string { return strings.ReplaceAll(string(m), "_", " ") }
+
+// dueReasons are the reasons of the due list in words.
+var dueReasons = map[record.DueFor]string{
+	record.DueReview: "review", record.DuePressure: "pressure check", record.DueGasCheck: "gas in the eye: look whether it has gone",
+	record.DueOilRemoval: "oil to be taken out", record.DueHeavyLiquid: "heavy liquid to be taken out",
+	record.DueFellowEyeScan: "scan of the fellow eye", store.DueUnsignedPlan: "plan to be signed",
+}
+
+func dueWords(reason record.DueFor) string {
+	if words, is := dueReasons[reason]; is {
+		return words
+	}
+	return strings.ReplaceAll(string(reason), "_", " ")
+}
+
+// estimateWords writes a value with its interval; a missing one says why.
+func estimateWords(e *estimate.Estimate, decimals int, unit string) string {
+	switch {
+	case e == nil:
+		return "not measured"
+	case !e.Known():
+		return "none: " + e.Basis
+	}
+	n := func(x float64) string { return strconv.FormatFloat(x, 'f', decimals, 64) }
+	return fmt.Sprintf("%s %s (95 %%: %s to %s)", n(e.Value), unit, n(e.Low), n(e.High))
+}
