@@ -46,9 +46,11 @@
 //
 // # Reach
 //
-// [Entry] places a sclerotomy and its distance from the posterior pole in a
-// model eye (derived); [SclerotomyMM] has the published distances behind the
-// limbus and refuses where there is none.
+// [Entry] places a sclerotomy and its distance from the posterior pole and from
+// other places on the wall in a model eye (derived), and says whether a shaft is
+// long enough; [SclerotomyMM] has the published distances behind the limbus and
+// refuses where there is none. The limbus of the model is an adult's: before two
+// years of age reach is not to be told.
 //
-// Every number of the model with its source: [Constants].
+// Every number of the model with its source: [Constants], [TheatreFacts].
 package eye

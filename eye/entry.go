@@ -39,7 +39,11 @@ const (
 // bend of the shaft; the reference adds about 2 mm for hub and bend.
 type Entry struct {
 	ReachMM estimate.Estimate // straight line from the entry to the posterior pole
-	ringMM  float64           // radius of the ring of entries round the axis
+	// ShaftTiltDeg is the angle between the eye's axis and a straight shaft to
+	// the posterior pole.
+	ShaftTiltDeg                  float64
+	axialLengthMM, behindLimbusMM float64
+	ringMM                        float64 // radius of the ring of entries round the axis
 }
 
 // NewEntry places a sclerotomy behindLimbusMM millimetres behind the limbus (0
@@ -53,23 +57,47 @@ func NewEntry(axialLengthMM, behindLimbusMM float64) (Entry, error) {
 	if !(behindLimbusMM >= 0 && behindLimbusMM <= 8) {
 		return Entry{}, &fault.Error{Code: fault.Invalid, Where: "distance behind the limbus", What: fmt.Sprintf("%g mm is no sclerotomy", behindLimbusMM), Expected: "0 to 8 mm"}
 	}
-	reach, ring := entryGeometry(axialLengthMM, behindLimbusMM, limbusDepthMM, limbusRadiusMM)
-	variance := 0.0
-	for _, moved := range [][3]float64{{entrySD, 0, 0}, {0, limbusDepthSD, 0}, {0, 0, limbusRadiusSD}} {
-		other, _ := entryGeometry(axialLengthMM, behindLimbusMM+moved[0], limbusDepthMM+moved[1], limbusRadiusMM+moved[2])
-		variance += (other - reach) * (other - reach)
+	at := modelEntry(axialLengthMM, behindLimbusMM, limbusDepthMM, limbusRadiusMM)
+	e := Entry{
+		ShaftTiltDeg:  at.fromAxis / 2 * 180 / math.Pi, // the angle at the wall is half of that at the middle
+		axialLengthMM: axialLengthMM, behindLimbusMM: behindLimbusMM,
+		ringMM: at.radius * math.Sin(at.fromAxis),
 	}
-	return Entry{
-		ReachMM: estimate.Normal(reach, math.Sqrt(variance), "sphere through the limbus and the posterior pole; interval from the spread of the limbus and of the mark"),
-		ringMM:  ring,
-	}, nil
+	e.ReachMM = e.spread(func(m modelSphere) float64 { return m.chordMM(0, 0) }, "sphere through the limbus and the posterior pole; interval from the spread of the limbus and of the mark")
+	return e, nil
 }
 
-func entryGeometry(axialLengthMM, behindLimbusMM, depthMM, radiusMM float64) (reachMM, ringMM float64) {
+// modelSphere is the sphere of the model and where the entry lies on it.
+type modelSphere struct {
+	radius   float64 // mm
+	fromAxis float64 // of the entry from the front of the axis at the middle, radians
+}
+
+func modelEntry(axialLengthMM, behindLimbusMM, depthMM, radiusMM float64) modelSphere {
 	middle := (axialLengthMM*axialLengthMM - depthMM*depthMM - radiusMM*radiusMM) / (2 * (axialLengthMM - depthMM))
 	r := axialLengthMM - middle
-	fromAxis := math.Atan2(radiusMM, middle-depthMM) + behindLimbusMM/r
-	return 2 * r * math.Cos(fromAxis/2), r * math.Sin(fromAxis)
+	return modelSphere{r, math.Atan2(radiusMM, middle-depthMM) + behindLimbusMM/r}
+}
+
+// chordMM is the straight line from the entry to the point of the wall that lies
+// fromPole radians from the posterior pole and around radians round the axis
+// from the entry's own meridian: 2R·sin(γ/2), cos γ by the spherical law.
+func (m modelSphere) chordMM(fromPole, around float64) float64 {
+	entry := math.Pi - m.fromAxis // from the pole
+	cosine := math.Cos(entry)*math.Cos(fromPole) + math.Sin(entry)*math.Sin(fromPole)*math.Cos(around)
+	return 2 * m.radius * math.Sqrt(max(0, (1-cosine)/2))
+}
+
+// spread computes a figure of the model with the interval that the spread of the
+// limbus and of the mark gives it.
+func (e Entry) spread(of func(modelSphere) float64, basis string) estimate.Estimate {
+	value := of(modelEntry(e.axialLengthMM, e.behindLimbusMM, limbusDepthMM, limbusRadiusMM))
+	variance := 0.0
+	for _, moved := range [][3]float64{{entrySD, 0, 0}, {0, limbusDepthSD, 0}, {0, 0, limbusRadiusSD}} {
+		other := of(modelEntry(e.axialLengthMM, e.behindLimbusMM+moved[0], limbusDepthMM+moved[1], limbusRadiusMM+moved[2]))
+		variance += (other - value) * (other - value)
+	}
+	return estimate.Normal(value, math.Sqrt(variance), basis)
 }
 
 // Separation returns the straight distance between two such entries apartDeg

@@ -33,6 +33,13 @@
 // where an input has one, else the ends of published ranges, combined in
 // quadrature of logarithms.
 //
+// # Bending
+//
+// A shaft is a uniform cantilever from its hub ([Shaft]), with length and
+// rigidity from published deflections of the least stiff make ([ShaftOf]); it
+// bends under a load at its tip and when it pushes against the wall at its entry
+// ([GaugeShaft.BendIn]). From which bend on it is too much nobody published.
+//
 // # Checks
 //
 // [Comparisons] sets published measurements beside computed ones, with the
