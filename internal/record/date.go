@@ -250,6 +250,11 @@ func (d *Date) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
+// DateFromISO reads what [Date.ISO] writes for a calendar date, as lists of the
+// store hold it; an empty text is the date that was not told. What people type
+// goes through [ParseDate].
+func DateFromISO(text string) (Date, error) { return parseISO(text) }
+
 // parseISO reads the texts that [Date.ISO] writes for calendar dates.
 func parseISO(text string) (Date, error) {
 	bad := &fault.Error{Code: fault.Malformed, Where: "date", What: fmt.Sprintf("%q is not a stored date", text), Expected: "2024-04-01, 2024-04, 2024 or nothing"}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"limitans/estimate"
 	"limitans/eye"
@@ -11,25 +12,28 @@ import (
 	"limitans/internal/store"
 )
 
-// dayWords writes a day as people of the trade do, 24 Nov 2026.
+// dayWords writes a day as 24 Nov 2026, as far as it is known. It takes a
+// record.Date or the text of one in a list of the store.
 func dayWords(d any) string {
-	switch d := d.(type) {
-	case record.Date:
-		if !d.Known() {
-			return "no day told"
+	date, is := d.(record.Date)
+	if text, isText := d.(string); isText {
+		read, err := record.DateFromISO(text)
+		if err != nil {
+			return text
 		}
-		return d.String()
-	case string:
-		if d == "" {
-			return "no day told"
-		}
-		parsed, err := record.ParseDate(d, record.DateOptions{})
-		if err != nil || !parsed.Date.Known() {
-			return d
-		}
-		return parsed.Date.String()
+		date, is = read, true
 	}
-	return ""
+	switch {
+	case !is || !date.Known():
+		return "no day told"
+	case date.Relative:
+		return fmt.Sprintf("day %d", date.Offset)
+	case date.Month == 0:
+		return strconv.Itoa(date.Year)
+	case date.Day == 0:
+		return time.Month(date.Month).String()[:3] + " " + strconv.Itoa(date.Year)
+	}
+	return fmt.Sprintf("%d %s %d", date.Day, time.Month(date.Month).String()[:3], date.Year)
 }
 
 // sideWords writes a side as a word, never a letter.

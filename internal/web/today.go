@@ -73,10 +73,10 @@ func (s *Server) showToday(w http.ResponseWriter, r *http.Request, v *visitor) e
 func (p *todayPage) sort(row store.DueRow, v *visitor) {
 	line := dueLine{DueRow: row}
 	line.Act, line.To = actOf(row, v)
-	on, err := record.ParseDate(row.On, record.DateOptions{})
-	known := err == nil && on.Date.Known()
+	on, err := record.DateFromISO(row.On)
+	known := err == nil && on.Known()
 	if known {
-		line.Late, known = on.Date.DaysUntil(p.Today)
+		line.Late, known = on.DaysUntil(p.Today)
 	}
 	inEye := row.Reason == record.DueOilRemoval || row.Reason == record.DueHeavyLiquid || row.Reason == record.DueGasCheck
 	switch {
