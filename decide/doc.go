@@ -32,10 +32,14 @@
 // diameter's interval.
 //
 // An own series is weighed with what is published by a beta-binomial model: the
-// units of a published pool give the beta distribution of units (maximum
-// likelihood, stats.FitBetaBinomial), or, with the curve, the beta distribution
-// of the same mean and 95 % range; own counts update it. One published group
-// alone does not tell how units differ, so own results then stand beside it.
+// share of a unit not yet seen, as the curve or the pool tells it, is taken for
+// the beta distribution of the same mean and the same width of the central 95 %,
+// and own counts update it,
+//
+//	p ~ Beta(a, b),  own k of n:  p | k ~ Beta(a + k, b + n − k).
+//
+// One published group alone, or groups that are all alike, do not tell how units
+// differ; own results then stand beside them unweighed.
 //
 // Acuity: the mean that a new group would have, from published group means
 // m₁…m_k, k ≥ 3, unweighted:

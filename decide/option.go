@@ -25,6 +25,29 @@ type Decision struct {
 	// Open are findings that were not told and that rows for this condition ask
 	// for, in words.
 	Open []Question
+	// Limits are those of the table that rows for this condition use.
+	Limits []Limit
+}
+
+// Limit is a number at which the table's answer changes.
+type Limit struct {
+	Name     string  `json:"name"`
+	Value    float64 `json:"value"`
+	Unit     string  `json:"unit"`
+	What     string  `json:"what"`
+	Source   string  `json:"source"`
+	HowKnown string  `json:"how_known"`
+	// OwnChoice: the unit set another value than the table's.
+	OwnChoice bool `json:"own_choice"`
+}
+
+// Unit is what a unit or surgeon brings along.
+type Unit struct {
+	// Own are results of the own series, at most one entry an option.
+	Own []OwnResult
+	// Limits are own values of the table's limits by name, such as "flap": the
+	// diameter from which a flap comes first.
+	Limits map[string]float64
 }
 
 // First returns the option that is offered first.
@@ -69,9 +92,11 @@ type Option struct {
 	Code string
 	// Name says what it is, in a few words.
 	Name string
-	// Place and the row that gave it; Places where the size is uncertain.
+	// Place and the row that gave it with its sentence, which also stands first
+	// among Reasons (first choice, alternative) or Against (the other places).
+	// Places has the probability of each place, over the size ranges.
 	Place  Place
-	Row    string
+	Why    Sentence
 	Places []PlaceChance
 
 	// Closure is the expected share, 0 to 1, of the outcome with its 95 % range;
@@ -115,12 +140,14 @@ type Published struct {
 	Rows                 []string // of the table of evidence
 	Warnings             []string
 	Sources              []string
+
+	spread bool // Expected holds how units differ
 }
 
 // Own is what the unit's or surgeon's own series says; Eyes is 0 without one.
 type Own struct {
 	Events, Eyes int
-	Share        estimate.Estimate // exact interval
+	Share        estimate.Estimate // Wilson interval
 	What         string            // which eyes, as the caller worded it
 }
 
@@ -152,16 +179,15 @@ type Needs struct {
 
 // Costs are what it asks of the patient and the theatre.
 type Costs struct {
-	// Minutes of operating time from published series; missing where none was
-	// seen.
-	Minutes estimate.Estimate
+	// Time in theatre, as published; empty where none was seen.
+	Time []Sentence
 	// Risks with counts where they were printed.
 	Risks []Risk
 	// Posture in words, with its days; nil where it does not matter.
 	Posture *Posture
 	// Tamponades that may fill the eye, preferred first.
 	Tamponades []TamponadeChoice
-	// Other costs in words: a second operation, a graft …
+	// Other costs in words: a second operation, a graft, donor tissue.
 	Other []Sentence
 }
 
@@ -216,11 +242,15 @@ type SizeRange struct {
 // Change is one finding that would bring another option first.
 type Change struct {
 	Finding string `json:"finding"` // in words, with the value that changes the answer
-	First   string `json:"first"`   // code of the option that then comes first
-	Name    string `json:"name"`    // of that option
-	Rows    string `json:"rows"`    // the row that then gives it its place
+	// Probability of that value, where a size's error tells one; 0 elsewhere.
+	Probability float64 `json:"probability,omitempty"`
+	First       string  `json:"first"` // code of the option that then comes first
+	Name        string  `json:"name"`  // of that option
+	Row         string  `json:"row"`   // the row that then gives it its place
 	// Open: the finding was not told, so this may already be so.
 	Open bool `json:"open"`
+
+	from float64 // where the range of numbers begins
 }
 
 // Question is a finding that was not told.
