@@ -156,7 +156,7 @@ func drawScan(ctx context.Context, scan *record.Scan, eye *record.Eye, p phantom
 		return nil, err
 	}
 	scan.File = record.FileRef{SHA256: content.Hash.String(), Bytes: content.Size, MediaType: "application/dicom"}
-	return intake.Figures(ctx, v, scan, eye, intake.Measuring{Program: o.Program, Now: o.Now, By: e.By.AccountID})
+	return intake.Figures(ctx, v, scan, eye, intake.Measuring{Program: o.Program, Now: o.Now, By: e.By.AccountID, Vault: o.Vault})
 }
 
 // keep streams a volume as DICOM into the vault.

@@ -85,7 +85,7 @@ func TestFill(t *testing.T) {
 				t.Errorf("%v, %+v", err, report)
 			}
 			files, err := v.Verify(t.Context(), nil)
-			if err != nil || files.Contents != filled.Scans || len(files.Findings) > 0 {
+			if err != nil || files.Contents != 2*filled.Scans || len(files.Findings) > 0 { // each scan and its lines
 				t.Errorf("%v, %+v", err, files)
 			}
 			if _, err := Fill(t.Context(), c, s, FillOptions{}); err == nil {

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"limitans/fault"
-	"limitans/internal/exchange/scan"
 	"limitans/internal/record"
 	"limitans/internal/store"
 	"limitans/internal/vault"
@@ -90,12 +89,12 @@ func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) 
 	if err != nil {
 		return "", err
 	}
-	v, err := b.open(ctx, task, noun, eye)
+	v, err := ReadScan(ctx, b.Vault, noun, eye, share(task, 0, readPercent, "reading"))
 	if err != nil {
 		return "", err
 	}
 	// A repetition ends here when the run before it came as far as the record.
-	wanted := &record.HoleFigures{Source: record.FiguresAutomatic, ProgramVersion: b.Program}
+	wanted := &record.HoleFigures{Source: record.FiguresAutomatic, ProgramVersion: b.Program, Document: scaleDocument(v.Scale)}
 	if _, mm := axialLength(v, eye); mm != 0 {
 		wanted.AxialLengthMM = &mm
 	}
@@ -107,7 +106,7 @@ func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) 
 		return saidBefore, nil
 	}
 	figures, err := Figures(ctx, v, noun, eye, Measuring{
-		Program: b.Program, Now: b.Now(), By: Measurer, Progress: share(task, readPercent, measurePercent, "measuring"),
+		Program: b.Program, Now: b.Now(), By: Measurer, Vault: b.Vault, Progress: share(task, readPercent, measurePercent, "measuring"),
 	})
 	if err != nil {
 		return "", err
@@ -148,39 +147,6 @@ func (b *Bench) nouns(ctx context.Context, id record.ID) (*record.Scan, *record.
 		return nil, nil, err
 	}
 	return noun, found.(*record.Eye), nil
-}
-
-// open takes the scan out of the vault and reads it. The copy is removed at the
-// end, also that of a run that failed.
-func (b *Bench) open(ctx context.Context, task *work.Task, noun *record.Scan, e *record.Eye) (*oct.Volume, error) {
-	hash, err := vault.ParseHash(noun.File.SHA256)
-	if err != nil {
-		return nil, err
-	}
-	content, err := b.Vault.Get(ctx, hash)
-	if err != nil {
-		return nil, err
-	}
-	defer content.Close()
-	path, drop, err := spool(ctx, "scan "+string(noun.ID), content)
-	if err != nil {
-		return nil, err
-	}
-	defer drop()
-	options := scan.Options{
-		Laterality: e.Side, AcceptFlip: noun.Flipped, Progress: share(task, 0, readPercent, "reading"),
-	}
-	for _, o := range noun.Overrides {
-		options.AcceptSide = options.AcceptSide || o.Code == record.CodeSidesDisagree && o.TypedSide == e.Side
-	}
-	if noun.ScaleTrust == record.ScaleFromUser {
-		options.Scale = scan.GivenScale{DepthUM: noun.DepthUM, LateralUM: noun.LateralUM, SliceUM: noun.SliceUM}
-	}
-	v, err := scan.Open(ctx, path, options)
-	if err != nil {
-		return nil, renamed(err, path, "scan "+string(noun.ID))
-	}
-	return v, nil
 }
 
 // known looks for figures that a repetition of the measurement would give.

@@ -10,8 +10,10 @@ import (
 	"time"
 
 	"limitans/internal/record"
+	"limitans/internal/vault"
 	"limitans/oct"
 	"limitans/oct/measure"
+	"limitans/oct/surface"
 )
 
 // Measurer is who the history names for figures that a job has measured.
@@ -22,6 +24,7 @@ type Measuring struct {
 	Program  string                // version of this program
 	Now      time.Time             // when they are made
 	By       record.AccountID      // who the figures name
+	Vault    *vault.Vault          // takes the lines; nil leaves them out
 	Progress func(done, total int) // may be nil; may be called from several goroutines
 }
 
@@ -31,13 +34,33 @@ type Measuring struct {
 // for that of the file; where it has some and none may be used, not at all, and
 // a warning says why.
 //
-// Errors: those of measure.Volume.
+// Errors: those of measure.Volume and of the vault.
 func Figures(ctx context.Context, v *oct.Volume, s *record.Scan, e *record.Eye, m Measuring) (*record.HoleFigures, error) {
-	v, lengthMM := axialLength(v, e)
-	result, err := measure.Volume(ctx, v, measure.Options{AxialLengthMM: lengthMM, Now: m.Now, Version: m.Program, Progress: m.Progress})
+	result, err := Measure(ctx, v, e, nil, m)
 	if err != nil {
 		return nil, err
 	}
+	f, err := FiguresOf(result, s, m)
+	if err != nil || m.Vault == nil {
+		return f, err
+	}
+	f.Lines, err = KeepLines(ctx, m.Vault, result.Traced, v.Rows)
+	return f, err
+}
+
+// Measure measures a volume of the eye e as [Figures] does, on the lines given,
+// or where they are nil on those that it traces.
+func Measure(ctx context.Context, v *oct.Volume, e *record.Eye, lines *surface.Surfaces, m Measuring) (*measure.Result, error) {
+	v, lengthMM := axialLength(v, e)
+	options := measure.Options{AxialLengthMM: lengthMM, Now: m.Now, Version: m.Program, Progress: m.Progress}
+	if lines != nil {
+		return measure.Lines(ctx, v, lines, options)
+	}
+	return measure.Volume(ctx, v, options)
+}
+
+// FiguresOf puts a result of [Measure] into the form of the record.
+func FiguresOf(result *measure.Result, s *record.Scan, m Measuring) (*record.HoleFigures, error) {
 	f, err := record.FiguresFrom(result, s.Taken, m.Now, nil)
 	if err != nil {
 		return nil, err
@@ -107,9 +130,9 @@ func figuresOf(ctx context.Context, from reader, scan record.ID) (found []*recor
 }
 
 // equal reports figures that a repetition of the same measurement gives: same
-// program, same axial length.
+// program, same axial length, same scale.
 func equal(a, b *record.HoleFigures) bool {
-	if a.Source != b.Source || a.ProgramVersion != b.ProgramVersion || (a.AxialLengthMM == nil) != (b.AxialLengthMM == nil) {
+	if !sameScale(a, b) || a.Source != b.Source || a.ProgramVersion != b.ProgramVersion || (a.AxialLengthMM == nil) != (b.AxialLengthMM == nil) {
 		return false
 	}
 	return a.AxialLengthMM == nil || alikeMM(*a.AxialLengthMM, *b.AxialLengthMM)

@@ -265,7 +265,7 @@ func clean[T Entity](d *deidentifier, all []T) []T {
 		}
 		d.typed = false
 		if f, is := any(e).(*HoleFigures); is {
-			d.typed = f.Source != FiguresAutomatic && f.Source != FiguresConfirmed
+			d.typed = f.Source != FiguresAutomatic && f.Source != FiguresConfirmed && f.Source != FiguresCorrected
 		} else {
 			d.typed = true
 		}

@@ -47,9 +47,14 @@ type HoleFigures struct {
 	CentralUM *estimate.Estimate `json:"central_thickness_um,omitempty"`
 	Warnings  []string           `json:"warnings,omitempty"` // worded by the program
 	// Document is the whole measurement as the program wrote it.
-	Document  json.RawMessage `json:"document,omitempty"`
-	Overrides []Override      `json:"overrides,omitempty"`
-	Note      FreeText        `json:"note,omitempty"`
+	Document json.RawMessage `json:"document,omitempty"`
+	// Lines are the lines that the figures were measured on, as a file of the
+	// vault; nil where none were kept.
+	Lines *FileRef `json:"lines,omitempty"`
+	// Signed says who stands by the figures. Signing makes a new record.
+	Signed    *Signature `json:"signed,omitempty"`
+	Overrides []Override `json:"overrides,omitempty"`
+	Note      FreeText   `json:"note,omitempty"`
 }
 
 // Kind is [KindFigures].
@@ -57,7 +62,11 @@ func (*HoleFigures) Kind() Kind { return KindFigures }
 
 // Links tells what it belongs to.
 func (f *HoleFigures) Links() Links {
-	return Links{PatientID: f.PatientID, EyeID: f.EyeID, Day: f.Taken}
+	links := Links{PatientID: f.PatientID, EyeID: f.EyeID, Day: f.Taken}
+	if f.Lines != nil {
+		links.FileHashes = hashes(f.Lines.SHA256)
+	}
+	return links
 }
 
 // NamedFigure is a figure with its name, such as an index of the hole.
@@ -73,6 +82,8 @@ type FigureSource string
 const (
 	FiguresAutomatic FigureSource = "automatic"
 	FiguresConfirmed FigureSource = "automatic, confirmed by a person"
+	// FiguresCorrected are measured by the program on lines that a person moved.
+	FiguresCorrected FigureSource = "automatic, on lines moved by a person"
 	FiguresByHand    FigureSource = "by hand"
 	FiguresTyped     FigureSource = "typed from elsewhere"
 )

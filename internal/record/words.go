@@ -54,7 +54,7 @@ func init() {
 		DislocatedLens, Endophthalmitis, AgeRelatedCataract, OpticPitMaculopathy, MacularTelangiectasia2, OtherDiagnosis)
 	words(LensClear, LensCataract, LensPseudophakic, LensAphakic, LensAnteriorChamber)
 	words(SideFromForm, SideFromHeader, SideFromName, SideFromPlan, SideFromRecord, SideFromRow, SideTyped)
-	words(FiguresAutomatic, FiguresConfirmed, FiguresByHand, FiguresTyped)
+	words(FiguresAutomatic, FiguresConfirmed, FiguresCorrected, FiguresByHand, FiguresTyped)
 	words(AgentDye, AgentGas, AgentAir, AgentOil, AgentHeavyOil, AgentHeavyLiquid, AgentImplant, AgentGraft, AgentDrug, AgentIrrigation)
 	words(SF6, C2F6, C3F8)
 	words(BrilliantBlueG, TrypanBlue, IndocyanineGreen, InfracyanineGreen, BromophenolBlue, Triamcinolone,

@@ -8,6 +8,7 @@ import (
 
 	"limitans/estimate"
 	"limitans/eye"
+	"limitans/fault"
 	"limitans/oct"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
@@ -89,24 +90,59 @@ type SurfaceSummary struct {
 // Volume measures one scan. The volume is not changed. An error is returned
 // when ctx ends, when an option is impossible, or when nothing can be traced.
 func Volume(ctx context.Context, v *oct.Volume, options Options) (*Result, error) {
-	if err := v.Check(); err != nil {
+	if err := check(v, options); err != nil {
 		return nil, err
 	}
-	if options.AxialLengthMM != 0 {
-		if err := eye.CheckAxialLengthMM(options.AxialLengthMM); err != nil {
-			return nil, err
-		}
-	}
 	mask := oct.NoData(v)
-	noData := func(slice int) []bool { return mask.Slice(slice) }
-	if mask.Empty() {
-		noData = nil
-	}
-	traced, err := surface.Trace(ctx, v, surface.Options{NoData: noData, Progress: options.Progress})
+	traced, err := surface.Trace(ctx, v, surface.Options{NoData: noDataOf(mask), Progress: options.Progress})
 	if err != nil {
 		return nil, err
 	}
-	found, err := hole.Measure(v, traced, hole.Options{NoData: noData})
+	return figuresOf(v, mask, traced, options)
+}
+
+// Lines measures one scan whose lines are known: traced before, or moved by
+// hand. With the lines that were traced on it, it gives the figures of [Volume].
+// Neither the volume nor the lines are changed.
+//
+// Errors: as [Volume]; Invalid for the lines of another scan.
+func Lines(ctx context.Context, v *oct.Volume, lines *surface.Surfaces, options Options) (*Result, error) {
+	if err := check(v, options); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	for _, one := range []*surface.Surface{lines.InnerLimitingMembrane, lines.PigmentEpithelium, lines.PigmentEpitheliumInnerEdge} {
+		if one == nil || one.Slices != v.Slices || one.Columns != v.Columns || len(one.Row) != v.Slices*v.Columns {
+			return nil, &fault.Error{Code: fault.Invalid, Where: "lines", What: "they belong to another scan"}
+		}
+	}
+	return figuresOf(v, oct.NoData(v), lines, options)
+}
+
+// check refuses what cannot be measured before anything is done.
+func check(v *oct.Volume, options Options) error {
+	if err := v.Check(); err != nil {
+		return err
+	}
+	if options.AxialLengthMM != 0 {
+		return eye.CheckAxialLengthMM(options.AxialLengthMM)
+	}
+	return nil
+}
+
+// noDataOf gives a mask as the searches take it.
+func noDataOf(mask *oct.Mask) func(slice int) []bool {
+	if mask.Empty() {
+		return nil
+	}
+	return mask.Slice
+}
+
+// figuresOf measures what lies between lines.
+func figuresOf(v *oct.Volume, mask *oct.Mask, traced *surface.Surfaces, options Options) (*Result, error) {
+	found, err := hole.Measure(v, traced, hole.Options{NoData: noDataOf(mask)})
 	if err != nil {
 		return nil, err
 	}
