@@ -50,20 +50,41 @@ func (a *asked) placeOption(o *Option) {
 			at, best = p, w.Probability
 		}
 	}
-	o.Place, o.Why = at.place, at.row.sentence(a.probability(at.row.when))
-	if o.Place == FirstChoice || o.Place == Alternative {
-		o.Reasons = append([]Sentence{o.Why}, o.Reasons...)
-	} else {
-		o.Against = append([]Sentence{o.Why}, o.Against...)
+	o.Place, o.Why = at.place, at.row.sentence(a.decides(o.Code, at.row.ID))
+	var reasons, against []Sentence
+	enter := func(p placed, s Sentence) {
+		if p.place == FirstChoice || p.place == Alternative {
+			reasons = append(reasons, s)
+		} else {
+			against = append(against, s)
+		}
 	}
+	enter(at, o.Why)
+	seen := map[string]bool{at.row.ID: true}
+	for _, w := range a.worlds {
+		p := w.places[o.Code]
+		if chance := a.decides(o.Code, p.row.ID); p.place != "" && !seen[p.row.ID] && chance >= leastShown {
+			enter(p, p.row.sentence(chance))
+			seen[p.row.ID] = true
+		}
+	}
+	o.Reasons, o.Against = append(reasons, o.Reasons...), append(against, o.Against...)
 	for _, p := range []Place{FirstChoice, Alternative, LastResort, AdvisedAgainst} {
-		if chances[p] > 1-1e-9 {
-			chances[p] = 1 // the ranges add to one but for rounding
-		}
 		if chances[p] >= leastShown {
-			o.Places = append(o.Places, PlaceChance{p, chances[p]})
+			o.Places = append(o.Places, PlaceChance{p, rounded(chances[p])})
 		}
 	}
+}
+
+// decides is how probable it is that a row gives an option its place.
+func (a *asked) decides(code, row string) float64 {
+	sum := 0.0
+	for _, w := range a.worlds {
+		if p := w.places[code]; p.place != "" && p.row.ID == row {
+			sum += w.Probability
+		}
+	}
+	return rounded(sum)
 }
 
 // expect enters what can be expected of it, the own series weighed in.

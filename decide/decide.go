@@ -278,7 +278,12 @@ func (a *asked) probability(c condition) float64 {
 			sum += w.Probability
 		}
 	}
-	if sum > 1-1e-9 { // the ranges add to one but for rounding
+	return rounded(sum)
+}
+
+// rounded makes a sum of ranges that adds to one but for rounding one.
+func rounded(sum float64) float64 {
+	if sum > 1-1e-9 {
 		return 1
 	}
 	return sum

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"limitans/estimate"
 	"limitans/evidence"
@@ -124,16 +125,28 @@ func (a *asked) published(r Rule) (Published, error) {
 	return p, nil
 }
 
+// pools remembers what was pooled, by row ids: the table of evidence never
+// changes, and a pool takes some tenths of a second.
+var pools sync.Map
+
 // pooled pools counted rows of one outcome.
 func pooled(rows []evidence.Row, text string) (Published, error) {
 	units, _, err := evidence.Units(rows)
 	if err != nil {
 		return Published{}, err
 	}
-	pool, err := evidence.Pool(units)
-	if err != nil {
-		return Published{}, err
+	key := ""
+	for _, u := range units {
+		key += strings.Join(u.RowIDs, " ") + " "
 	}
+	stored, done := pools.Load(key)
+	if !done {
+		if stored, err = evidence.Pool(units); err != nil {
+			return Published{}, err
+		}
+		pools.Store(key, stored)
+	}
+	pool := stored.(evidence.Pooled)
 	p := Published{Expected: pool.NewUnit, Events: pool.Events, Eyes: pool.Eyes, Groups: pool.Units, spread: pool.NewUnit.Known()}
 	if !p.spread {
 		p.Expected = pool.Middle
