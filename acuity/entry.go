@@ -72,17 +72,18 @@ type Entry struct {
 	Note      string    `json:"note"`
 
 	// Understood is the value in plain words, such as "6/9, 2 letters missed".
-	Understood string `json:"-"`
+	// Empty in entries that were stored before it was kept.
+	Understood string `json:"understood,omitempty"`
 	// Missing is true for an unusable text that says or shows that there is no
 	// value (blank, "N/A", 999), as opposed to one that cannot be read.
-	Missing bool `json:"-"`
+	Missing bool `json:"missing,omitempty"`
 	// Partial is true when the line was read only in part and no letters are told.
-	Partial bool `json:"-"`
+	Partial bool `json:"partial,omitempty"`
 	// LettersMissed and LettersGained are the letters written behind the line.
-	LettersMissed int `json:"-"`
-	LettersGained int `json:"-"`
+	LettersMissed int `json:"letters_missed,omitempty"`
+	LettersGained int `json:"letters_gained,omitempty"`
 	// Side is the eye named in the text, if any.
-	Side eye.Laterality `json:"-"`
+	Side eye.Laterality `json:"side,omitzero"`
 
 	plain     bool    // a number without a unit or slash
 	plainNum  float64 // that number
@@ -90,8 +91,11 @@ type Entry struct {
 	numerator float64 // of a fraction over 10
 }
 
-// MarshalJSON writes the nine keys, readings as an empty array when there are
-// none.
+// MarshalJSON writes nine keys always, readings as an empty array when there are
+// none, and those of what was understood besides only where they say something,
+// so that what is stored reads the same whatever a later parser would make of the
+// text. What an entry was told apart by within one file (a plain number, a
+// fraction over 10) is for [DecideNotation] and is not written.
 func (e Entry) MarshalJSON() ([]byte, error) {
 	type entry Entry // without this method
 	if e.Readings == nil {

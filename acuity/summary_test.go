@@ -3,6 +3,7 @@ package acuity
 import (
 	"encoding/json"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -125,6 +126,58 @@ func TestOrderIgnoresScheme(t *testing.T) {
 	}
 }
 
+// What was understood comes back from JSON as it was, and JSON written before
+// these keys were there is read with them empty.
+func TestWhatWasUnderstoodComesBack(t *testing.T) {
+	texts := []string{
+		"6/9-2", "6/12+3 OS", "6/18 partial", "6/9 (p)", "20/40-1", "CF 1m", "HM", "NLP", "N/A", "999", "OD 6/12 → 0.3 PH", "0.8", "8/10", "J2",
+		"kein Licht", "gibberish", "", "logMAR 2.30", "85 letters",
+	}
+	side, missed, missing, partial := 0, 0, 0, 0
+	for _, text := range texts {
+		for _, want := range Parse(text, Options{}) {
+			data, err := json.Marshal(want)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var got Entry
+			if err := json.Unmarshal(data, &got); err != nil {
+				t.Fatalf("%s: %v", data, err)
+			}
+			want.plain, want.plainNum, want.overTen, want.numerator = false, 0, false, 0
+			if want.Readings == nil {
+				want.Readings = []Reading{}
+			}
+			if !reflect.DeepEqual(got, want) {
+				t.Errorf("%q: %+v, want %+v", text, got, want)
+			}
+			if want.Side != eye.SideUnknown {
+				side++
+			}
+			if want.LettersMissed+want.LettersGained > 0 {
+				missed++
+			}
+			if want.Missing {
+				missing++
+			}
+			if want.Partial {
+				partial++
+			}
+		}
+	}
+	if side < 2 || missed < 3 || missing < 2 || partial < 1 {
+		t.Errorf("the texts try too little: %d sides, %d letters, %d missing, %d partial", side, missed, missing, partial)
+	}
+	var old Entry
+	before := `{"raw":"6/9-2","kind":"measured","logmar":0.216,"letters":74,"scheme":"line","role":"unknown","distance_m":6,"readings":[],"note":""}`
+	if err := json.Unmarshal([]byte(before), &old); err != nil || old.Understood != "" || old.LettersMissed != 0 || old.Side != eye.SideUnknown || *old.LogMAR != 0.216 {
+		t.Errorf("%+v, %v", old, err)
+	}
+	if again, err := json.Marshal(old); err != nil || string(again) != before {
+		t.Errorf("%s (%v)", again, err)
+	}
+}
+
 func TestJSONKeys(t *testing.T) {
 	data, err := json.Marshal(Parse("OD 6/12 → 0.3 PH", Options{}))
 	if err != nil {
@@ -140,9 +193,17 @@ func TestJSONKeys(t *testing.T) {
 			keys = append(keys, k)
 		}
 		slices.Sort(keys)
-		want := []string{"distance_m", "kind", "letters", "logmar", "note", "raw", "readings", "role", "scheme"}
-		if !slices.Equal(keys, want) {
-			t.Errorf("keys %v", keys)
+		always := []string{"distance_m", "kind", "letters", "logmar", "note", "raw", "readings", "role", "scheme"}
+		sometimes := []string{"letters_gained", "letters_missed", "missing", "partial", "side", "understood"}
+		for _, k := range always {
+			if !slices.Contains(keys, k) {
+				t.Errorf("%s is missing", k)
+			}
+		}
+		for _, k := range keys {
+			if !slices.Contains(always, k) && !slices.Contains(sometimes, k) {
+				t.Errorf("%s is new", k)
+			}
 		}
 	}
 	if got[1]["logmar"] != nil || len(got[1]["readings"].([]any)) != 2 || got[1]["role"] != "pinhole" {
