@@ -29,6 +29,11 @@ var accessTable = map[string]string{
 	"GET /eyes":             "stc",
 	"GET /eyes/found":       "stc",
 	"GET /eyes/{eye}":       "stc",
+
+	"GET /eyes/{eye}/plan":              "stc",
+	"POST /eyes/{eye}/plan":             "s",
+	"GET /eyes/{eye}/plan/{plan}":       "stc",
+	"POST /eyes/{eye}/plan/{plan}/sign": "s",
 }
 
 var letterOf = map[account.Role]string{

@@ -55,7 +55,7 @@ func newBench(t testing.TB, drawn int) *bench {
 	must(t, err)
 	server, err := New(Config{
 		Store: opened, Gate: gate, Vault: files, Program: "test", Now: func() time.Time { return now },
-		Log: slog.New(slog.NewTextHandler(io.Discard, nil)), ViewKey: []byte("0123456789abcdef"),
+		Log: slog.New(slog.NewTextHandler(t.Output(), nil)), ViewKey: []byte("0123456789abcdef"),
 	})
 	must(t, err)
 	b := &bench{t: t, server: server, http: httptest.NewServer(server), store: opened}

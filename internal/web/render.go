@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync"
 
+	"limitans/estimate"
 	"limitans/fault"
 	"limitans/internal/account"
 	"limitans/internal/caution"
@@ -70,6 +71,15 @@ func pageFuncs(a *assets) template.FuncMap {
 		"picture":  picture,
 		"estimate": estimateWords,
 		"list":     func(values ...any) []any { return values },
+
+		"percent": percentWords, "sizes": sizesWords, "estimatepercent": estimatePercent, "estimatevalue": estimateValue,
+		"shortday":     func(e estimate.Estimate) string { return estimateValue(e, 0) },
+		"codewords":    func(code string) string { return strings.ReplaceAll(code, "_", " ") },
+		"number":       func(x float64) string { return shortNumber(x) },
+		"dyes":         func() []choice { return dyeChoices },
+		"fillings":     func() []choice { return fillingChoices },
+		"anaesthesias": func() []choice { return anaesthesiaChoices },
+		"postures":     func() []choice { return postureChoices },
 	}
 }
 

@@ -79,6 +79,7 @@ func (s *Server) allRoutes() []route {
 		s.todayRoutes(),
 		s.eyesRoutes(),
 		s.eyeRoutes(),
+		s.planRoutes(),
 		s.aboutRoutes(),
 		s.settingsRoutes(),
 	)

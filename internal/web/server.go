@@ -49,6 +49,7 @@ type Server struct {
 	assets   *assets
 	routes   []route
 	handler  http.Handler
+	own      ownCache
 }
 
 // New makes a server. It fails with fault.Internal on a route without a rule or

@@ -1,0 +1,243 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"sync"
+	"time"
+
+	"limitans/decide"
+	"limitans/estimate"
+	"limitans/fault"
+	"limitans/internal/account"
+	"limitans/internal/planning"
+	"limitans/internal/record"
+	"limitans/internal/store"
+)
+
+func (s *Server) planRoutes() []route {
+	return []route{
+		{"GET", "/eyes/{eye}/plan", seesEye(), s.showPlan},
+		{"POST", "/eyes/{eye}/plan", needs(account.WritePlan, account.ReadIdentity), s.storePlan},
+		{"GET", "/eyes/{eye}/plan/{plan}", seesEye(), s.showStoredPlan},
+		{"POST", "/eyes/{eye}/plan/{plan}/sign", needs(account.SignPlan, account.ReadIdentity), s.signPlan},
+	}
+}
+
+// planPage is the Plan station: what is known, the options, the choice.
+type planPage struct {
+	Eye      eyeHead
+	Here     string
+	Fields   []findingField // told by the record, or asked for
+	More     []findingField
+	Decision *decide.Decision
+	Lines    []optionLine
+	Trouble  string // why there are no options
+	Own      *planning.Series
+	OwnAt    time.Time
+	Current  *record.Plan // the newest version, if any
+	Versions []*record.Plan
+	MayWrite bool
+	Form     planForm
+	Reasons  []choice
+	// Refused are stops of the record about what was sent.
+	Refused []record.Finding
+}
+
+// Order says how options are ordered.
+func (planPage) Order() string { return decide.OrderRule }
+
+// optionLine is one option with its intervals on the common scale of 0 to 100.
+type optionLine struct {
+	decide.Option
+	First     bool
+	Published *bar
+	OwnBar    *bar
+	Weighed   *bar
+}
+
+// bar is an interval on the scale of 0 to 100 %.
+type bar struct{ Low, At, High, Width float64 }
+
+func barOf(e estimate.Estimate) *bar {
+	if !e.Known() {
+		return nil
+	}
+	return &bar{100 * e.Low, 100 * e.Value, 100 * e.High, 100 * (e.High - e.Low)}
+}
+
+// Words is an interval in per cent.
+func (b *bar) Words() string {
+	return fmt.Sprintf("%.0f %% (95 %%: %.0f to %.0f)", b.At, b.Low, b.High)
+}
+
+// ownCache keeps the unit's own results, which are counted from the whole record.
+type ownCache struct {
+	mu     sync.Mutex
+	series *planning.Series
+	at     time.Time
+	busy   bool
+}
+
+// ownKept is how long a count of the own results serves.
+const ownKept = time.Hour
+
+// ownSeries is the last count, and starts a new one when that is old. The first
+// page after a start may come before the count.
+func (s *Server) ownSeries() (*planning.Series, time.Time) {
+	c := &s.own
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	now := s.Now()
+	if !c.busy && (c.series == nil || now.Sub(c.at) > ownKept) {
+		c.busy = true
+		go s.countOwn(now)
+	}
+	return c.series, c.at
+}
+
+// ownLimit is how long counting may take.
+const ownLimit = 2 * time.Minute
+
+func (s *Server) countOwn(now time.Time) {
+	ctx, cancel := context.WithTimeout(context.Background(), ownLimit)
+	defer cancel()
+	series, err := planning.OwnSeries(ctx, s.Store, record.DayOf(now))
+	s.own.mu.Lock()
+	defer s.own.mu.Unlock()
+	s.own.busy = false
+	if err != nil {
+		s.Log.Error("own results not counted", "error", err)
+		return
+	}
+	s.own.series, s.own.at = series, now
+}
+
+// showPlan shows the options for the eye as it is known, with what the visitor
+// answered in the address.
+func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, v *visitor) error {
+	c, err := s.course(r)
+	if err != nil {
+		return err
+	}
+	if err := r.ParseForm(); err != nil {
+		return &fault.Error{Code: fault.Malformed, Where: "form", What: "cannot be read", Cause: err}
+	}
+	p, err := s.planPage(c, r.Form, v)
+	if err != nil {
+		return err
+	}
+	return s.renderPlan(w, v, http.StatusOK, p)
+}
+
+func (s *Server) renderPlan(w http.ResponseWriter, v *visitor, status int, p *planPage) error {
+	return s.render(w, v, status, "plan", head{Title: p.Eye.Name, Rail: "eyes"}, p)
+}
+
+// planPage works out everything the station shows.
+func (s *Server) planPage(c *store.Course, form url.Values, v *visitor) (*planPage, error) {
+	p := &planPage{
+		Eye: headOf(c, "plan"), MayWrite: v.may(account.WritePlan), Reasons: planReasons,
+		Versions: c.Plans, Current: newestPlan(c.Plans), Form: planFormOf(form),
+	}
+	p.Here = "/eyes/" + string(c.Eye.ID) + "/plan"
+	known, told := planning.FindingsOf(c.Course, c.Patient, record.DayOf(s.Now()))
+	findings, err := readFindings(form, known)
+	if err != nil {
+		p.Trouble = failureOf(err).Where + ": " + failureOf(err).What
+		findings = known
+	}
+	var asked []decide.Question
+	if findings.Condition != "" && p.Trouble == "" {
+		p.Own, p.OwnAt = s.ownSeries()
+		d, err := planning.Decide(findings, p.Own)
+		if err != nil {
+			p.Trouble = err.Error()
+		} else {
+			p.Decision, p.Lines, asked = &d, linesOfOptions(d), d.Open
+		}
+	}
+	fields, err := filledFields(findings, told, asked)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range fields {
+		if f.Key == "condition" || f.Asked || f.From != "" || form.Has(f.JSON) && form.Get(f.JSON) != "" && form.Get(f.JSON) != "0" {
+			p.Fields = append(p.Fields, f)
+		} else {
+			p.More = append(p.More, f)
+		}
+	}
+	return p, nil
+}
+
+func linesOfOptions(d decide.Decision) []optionLine {
+	var lines []optionLine
+	for i, o := range d.Options {
+		line := optionLine{Option: o, First: i == 0, Weighed: barOf(o.Closure), Published: barOf(o.Published.Expected)}
+		if o.Own.Eyes > 0 {
+			line.OwnBar = barOf(o.Own.Share)
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// newestPlan is the version that no other replaces.
+func newestPlan(all []*record.Plan) *record.Plan {
+	for _, p := range slices.Backward(all) {
+		if !slices.ContainsFunc(all, func(other *record.Plan) bool { return other.Replaces == p.ID }) {
+			return p
+		}
+	}
+	return nil
+}
+
+// storePlan keeps a choice: a new plan, a change of one that is not signed, or a
+// new version of one that is.
+func (s *Server) storePlan(w http.ResponseWriter, r *http.Request, v *visitor) error {
+	c, err := s.course(r)
+	if err != nil {
+		return err
+	}
+	if err := r.ParseForm(); err != nil {
+		return &fault.Error{Code: fault.Malformed, Where: "form", What: "cannot be read", Cause: err}
+	}
+	p, err := s.planPage(c, r.Form, v)
+	if err != nil {
+		return err
+	}
+	if p.Decision == nil {
+		return s.renderPlan(w, v, http.StatusUnprocessableEntity, p)
+	}
+	plan, err := s.planFrom(c, p, v)
+	if err != nil {
+		p.Trouble = err.Error()
+		return s.renderPlan(w, v, http.StatusUnprocessableEntity, p)
+	}
+	passStops(plan, r.Form, v, s.Now())
+	err = s.Store.Write(r.Context(), v.actor(), func(tx *store.Tx) error {
+		if plan.ID == "" {
+			var err error
+			if plan.ID, err = tx.NewID(); err != nil {
+				return err
+			}
+		}
+		_, err := tx.Put(r.Context(), plan, "")
+		return err
+	})
+	var refused *store.Refused
+	if errors.As(err, &refused) {
+		p.Refused = refused.Stops
+		return s.renderPlan(w, v, http.StatusUnprocessableEntity, p)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, p.Here+"/"+string(plan.ID), http.StatusSeeOther)
+	return nil
+}
