@@ -10,8 +10,8 @@ import (
 
 // The colours of gas: water-blue area, its ink for lines and letters.
 var (
-	gasArea = scene.Opaque(0x9cc4d8)
-	gasInk  = scene.Opaque(0x2c6580)
+	gasArea = scene.Opaque(0x9cc4d8).As("gas")
+	gasInk  = scene.Opaque(0x2c6580).As("gas-ink")
 )
 
 // BubbleChart is what the drawing of a bubble's course shows. Fills are shares

@@ -1,9 +1,6 @@
 package figure
 
-import (
-	"limitans/internal/figure/scene"
-	"limitans/internal/record"
-)
+import "limitans/internal/record"
 
 // CourseChart is what the course picture of one eye shows: everything that
 // happened to the eye along one axis of time. [CourseOf] makes it from the
@@ -181,15 +178,4 @@ type CourseOptions struct {
 	From, To record.Date
 	// Link returns where a noun opens, or nothing; nil for no links.
 	Link func(kind record.Kind, id record.ID) string
-}
-
-// DrawCourse draws the course of one eye.
-func DrawCourse(c CourseChart, form CourseForm) *scene.Scene {
-	return DrawCourses([]CourseChart{c}, form)
-}
-
-// DrawCourses draws the courses of both eyes, one above the other, along the
-// same axis of time.
-func DrawCourses(charts []CourseChart, form CourseForm) *scene.Scene {
-	return &scene.Scene{Name: "course", Width: 1240, Height: 100, Title: "Course"}
 }

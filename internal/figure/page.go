@@ -21,10 +21,10 @@ const (
 
 // Ink and paper, and the colours of Okabe and Ito that lines use.
 var (
-	paper      = scene.Opaque(0xfbf9f4)
-	ink        = scene.Opaque(0x1e1c1a)
-	soft       = scene.Opaque(0x5f5a53)
-	hair       = scene.Opaque(0xc9c2b4)
+	paper      = scene.Opaque(0xfbf9f4).As("paper")
+	ink        = scene.Opaque(0x1e1c1a).As("ink")
+	soft       = scene.Opaque(0x5f5a53).As("soft")
+	hair       = scene.Opaque(0xc9c2b4).As("hair")
 	white      = scene.Opaque(0xffffff)
 	black      = scene.Opaque(0x000000)
 	skyBlue    = scene.Opaque(0x56b4e9)

@@ -107,18 +107,18 @@ func (b *svgWriter) nodes(nodes []Node) {
 	}
 }
 
-// mark writes a link or a group with its text as accessible name, as a title for
-// who points at it, and as data for programs.
+// mark writes a link or a group with its text as title, which is its accessible
+// name and shown to who points at it, and as data for programs.
 func (b *svgWriter) mark(m *Mark) {
 	element, role := "g", ` role="img"`
 	if m.Href != "" {
-		element, role = "a", fmt.Sprintf(` href="%s"`, escape(m.Href))
+		element, role = "a", fmt.Sprintf(` href="%s" aria-label="%s"`, escape(m.Href), escape(m.Text))
 	}
 	stop := -1
 	if m.Stop {
 		stop = 0
 	}
-	b.printf(`<%s class="mark %s"%s tabindex="%d" aria-label="%s" data-text="%s"`, element, escape(m.Name), role, stop, escape(m.Text), escape(m.Text))
+	b.printf(`<%s class="mark %s"%s tabindex="%d" data-text="%s"`, element, escape(m.Name), role, stop, escape(m.Text))
 	for _, d := range m.Data {
 		b.printf(` data-%s="%s"`, escape(d.Name), escape(d.Value))
 	}
