@@ -87,7 +87,7 @@ func (r *reading) diagnoses(all []record.Diagnosis) {
 		if days, ok := d.Since.DaysUntil(r.today); ok && days >= 0 {
 			months := float64(days) / daysPerMonth
 			r.out.DurationMonths = &months
-			r.from("duration", "diagnosis since %s", d.Since)
+			r.from("duration", "diagnosis since %s", d.Since.Words())
 		}
 		if c.code == record.Pseudohole {
 			r.out.Lamellar = decide.Pseudohole
@@ -149,7 +149,7 @@ func (r *reading) figures(all []*record.HoleFigures) {
 	if latest == nil || latest.HolePresent == record.No || r.state.Last != nil && latest.Taken.CertainlyBefore(r.state.Last.On) {
 		return
 	}
-	entry := fmt.Sprintf("scan of %s, %s", latest.Taken, latest.Source)
+	entry := fmt.Sprintf("scan of %s, %s", latest.Taken.Words(), latest.Source)
 	take := func(finding string, to **estimate.Estimate, what *estimate.Estimate) {
 		if what != nil && what.Known() {
 			kept := *what
@@ -186,14 +186,14 @@ func (r *reading) earlier(course record.Course) {
 		if r.state.Closure.Class == record.Reopened {
 			r.out.EarlierSurgery = decide.EarlierReopened
 		}
-		r.from("earlier", "closure at the visit of %s", r.state.ClosureOn)
+		r.from("earlier", "closure at the visit of %s", r.state.ClosureOn.Words())
 		switch r.state.Closure.Class {
 		case record.FlatOpen, record.ClosedWithDefect, record.KangType2:
 			r.out.OpenAs = decide.OpenFlat
-			r.from("open-as", "closure at the visit of %s", r.state.ClosureOn)
+			r.from("open-as", "closure at the visit of %s", r.state.ClosureOn.Words())
 		case record.ElevatedOpen:
 			r.out.OpenAs = decide.OpenElevated
-			r.from("open-as", "closure at the visit of %s", r.state.ClosureOn)
+			r.from("open-as", "closure at the visit of %s", r.state.ClosureOn.Words())
 		}
 	}
 	if last == nil {
@@ -202,7 +202,7 @@ func (r *reading) earlier(course record.Course) {
 	if days, ok := last.On.DaysUntil(r.today); ok && days >= 0 {
 		since := float64(days)
 		r.out.DaysSinceSurgery = &since
-		r.from("days-since", "operation of %s", last.On)
+		r.from("days-since", "operation of %s", last.On.Words())
 	}
 	for _, p := range last.Peels {
 		if p.Membrane != record.MembraneILM {
@@ -217,7 +217,7 @@ func (r *reading) earlier(course record.Course) {
 		default:
 			continue
 		}
-		r.from("membrane-left", "limiting membrane %s at the operation of %s", words(string(p.State)), last.On)
+		r.from("membrane-left", "limiting membrane %s at the operation of %s", words(string(p.State)), last.On.Words())
 	}
 }
 
@@ -242,7 +242,7 @@ func (r *reading) lens() {
 	default:
 		return
 	}
-	r.from("lens", "lens on %s", r.state.LensOn)
+	r.from("lens", "lens on %s", r.state.LensOn.Words())
 }
 
 // sight takes the last acuity that counts, as logMAR.
@@ -250,7 +250,7 @@ func (r *reading) sight() {
 	if p := r.state.Latest; p != nil && p.Entry.Kind == acuity.Measured && p.Entry.LogMAR != nil {
 		logMAR := *p.Entry.LogMAR
 		r.out.AcuityLogMAR = &logMAR
-		r.from("acuity", "acuity %s of %s", p.Raw, p.On)
+		r.from("acuity", "acuity %s of %s", p.Raw, p.On.Words())
 	}
 }
 
@@ -301,7 +301,7 @@ func onDay(d record.Date) string {
 	if !d.Known() {
 		return ""
 	}
-	return " of " + d.String()
+	return " of " + d.Words()
 }
 
 // words writes a code as people read it.

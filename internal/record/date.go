@@ -250,6 +250,25 @@ func (d *Date) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
+// Words writes the day with its month as a word, as far as it is known, so that no
+// day is taken for a month: "24 Nov 2026", "Nov 2026", "2026", "day 12" after the
+// first operation, "no day told".
+func (d Date) Words() string {
+	switch {
+	case d.Relative:
+		return fmt.Sprintf("day %d", d.Offset)
+	case !d.Known():
+		return "no day told"
+	case d.Month == 0:
+		return strconv.Itoa(d.Year)
+	}
+	month := time.Month(d.Month).String()[:3]
+	if d.Day == 0 {
+		return fmt.Sprintf("%s %d", month, d.Year)
+	}
+	return fmt.Sprintf("%d %s %d", d.Day, month, d.Year)
+}
+
 // DateFromISO reads what [Date.ISO] writes for a calendar date, as lists of the
 // store hold it; an empty text is the date that was not told. What people type
 // goes through [ParseDate].

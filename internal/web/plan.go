@@ -32,7 +32,8 @@ func (s *Server) planRoutes() []route {
 type planPage struct {
 	Eye      eyeHead
 	Here     string
-	Fields   []findingField // told by the record, or asked for
+	Fields   []findingField // told
+	Asked    []findingField // not told, and rows of the table ask for it
 	More     []findingField
 	Decision *decide.Decision
 	Lines    []optionLine
@@ -166,9 +167,13 @@ func (s *Server) planPage(c *store.Course, form url.Values, v *visitor) (*planPa
 		return nil, err
 	}
 	for _, f := range fields {
-		if f.Key == "condition" || f.Asked || f.From != "" || form.Has(f.JSON) && form.Get(f.JSON) != "" && form.Get(f.JSON) != "0" {
+		told := f.From != "" || form.Get(f.JSON) != "" && form.Get(f.JSON) != "0"
+		switch {
+		case told || f.Key == "condition":
 			p.Fields = append(p.Fields, f)
-		} else {
+		case f.Asked:
+			p.Asked = append(p.Asked, f)
+		default:
 			p.More = append(p.More, f)
 		}
 	}

@@ -230,7 +230,7 @@ func keepInterval(known map[string]any, name string, record decide.Findings) {
 		return
 	}
 	of := map[string]*estimate.Estimate{"mld_um": record.MLDUM, "largest_um": record.LargestUM, "base_um": record.BaseUM}[name]
-	if of != nil && shortNumber(of.Value) == shortNumber(typed.Value) && shortNumber(of.Low) == shortNumber(typed.Low) && shortNumber(of.High) == shortNumber(typed.High) {
+	if of != nil && wholeNumber(of.Value) == wholeNumber(typed.Value) && wholeNumber(of.Low) == wholeNumber(typed.Low) && wholeNumber(of.High) == wholeNumber(typed.High) {
 		known[name] = *of
 	}
 }
@@ -253,6 +253,9 @@ func asMap(f decide.Findings) (map[string]any, error) {
 
 // shortNumber writes a number as a field shows it.
 func shortNumber(x float64) string { return strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64) }
+
+// wholeNumber writes micrometres: no reading is finer than one.
+func wholeNumber(x float64) string { return strconv.FormatFloat(math.Round(x), 'f', 0, 64) }
 
 // filledFields are the fields of a page: values, where each came from, and which
 // are asked for.
@@ -279,7 +282,7 @@ func filledFields(f decide.Findings, told []planning.Told, asked []decide.Questi
 		case map[string]any:
 			e := map[string]*estimate.Estimate{"mld_um": f.MLDUM, "largest_um": f.LargestUM, "base_um": f.BaseUM}[one.JSON]
 			if e != nil && e.Known() {
-				one.Value, one.Low, one.High = shortNumber(e.Value), shortNumber(e.Low), shortNumber(e.High)
+				one.Value, one.Low, one.High = wholeNumber(e.Value), wholeNumber(e.Low), wholeNumber(e.High)
 			}
 		}
 		for _, t := range told {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"limitans/estimate"
 	"limitans/eye"
@@ -23,17 +22,10 @@ func dayWords(d any) string {
 		}
 		date, is = read, true
 	}
-	switch {
-	case !is || !date.Known():
-		return "no day told"
-	case date.Relative:
-		return fmt.Sprintf("day %d", date.Offset)
-	case date.Month == 0:
-		return strconv.Itoa(date.Year)
-	case date.Day == 0:
-		return time.Month(date.Month).String()[:3] + " " + strconv.Itoa(date.Year)
+	if !is {
+		return ""
 	}
-	return fmt.Sprintf("%d %s %d", date.Day, time.Month(date.Month).String()[:3], date.Year)
+	return date.Words()
 }
 
 // sideWords writes a side as a word, never a letter.
