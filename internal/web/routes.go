@@ -80,6 +80,9 @@ func (s *Server) allRoutes() []route {
 		s.eyesRoutes(),
 		s.eyeRoutes(),
 		s.planRoutes(),
+		s.visitsRoutes(),
+		s.contestRoutes(),
+		s.apiPageRoutes(),
 		s.aboutRoutes(),
 		s.settingsRoutes(),
 	)
