@@ -14,6 +14,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"limitans/fault"
+	"limitans/internal/bench"
 	"limitans/internal/caution"
 )
 
@@ -89,7 +90,7 @@ func run(out *console, arguments []string) (code int) {
 	exited := -1
 	parser, err := kong.New(&v,
 		kong.Name("limitans"),
-		kong.Vars(evidenceWords()),
+		kong.Vars(bench.Words()),
 		kong.Description("A tool for macular surgeons: measures the scan, with every error beside its figure.\n\n"+strings.Join(caution.Full(), "\n")),
 		kong.Help(help),
 		kong.Writers(out.Stdout, out.Stderr),

@@ -30,7 +30,7 @@ var house = []floor{
 	}},
 	{2, "doors", []string{
 		"internal/web", "internal/exchange", "internal/film", "internal/paper", "internal/figure",
-		"internal/demo", "internal/report", "internal/intake",
+		"internal/demo", "internal/report", "internal/bench", "internal/intake",
 	}},
 	{3, "commands", []string{"cmd", "internal/pathrace"}},
 	{4, "repository rules", []string{"internal/meta"}},

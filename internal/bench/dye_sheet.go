@@ -1,8 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
@@ -11,19 +10,19 @@ import (
 	"limitans/tamponade"
 )
 
-// dyeDocument is the preparation with what went into it.
-type dyeDocument struct {
-	in    stain.Input
-	sheet stain.Sheet
+// dyeAnswer is the preparation with what went into it.
+type dyeAnswer struct {
+	in       stain.Input
+	prepared stain.Sheet
 }
 
 const dyeMethod = "weight by volume: 1 % = 10 mg/mL; mixing by volume; osmolarity = Σ n·g/M of what is dissolved, mixed by volume; " +
 	"contact judged each time and summed, never averaged"
 
-// jsonDocument holds the stable keys; percent and mg_per_ml are those that come
+// document holds the stable keys; percent and mg_per_ml are those that come
 // to the retina, of the first dye, and null where a strength was not understood.
-func (d dyeDocument) jsonDocument() map[string]any {
-	s := d.sheet
+func (d dyeAnswer) document() map[string]any {
+	s := d.prepared
 	document := map[string]any{
 		"percent": nil, "mg_per_ml": nil, "verdict": s.Verdict, "accepted": s.Accepted(),
 		"stops": append([]stain.Stop{}, s.Stops...), "warnings": append([]stain.Warning{}, s.Warnings...), "steps": append([]string{}, s.Steps...),
@@ -63,26 +62,14 @@ func (d dyeDocument) jsonDocument() map[string]any {
 // rounded takes the noise of binary fractions from a number that people read.
 func rounded(x float64) float64 { return math.Round(x*1e9) / 1e9 }
 
-func (d dyeDocument) print(out *console, asJSON bool) error {
-	if asJSON {
-		return writeIndented(out.Stdout, d.jsonDocument())
-	}
-	var b strings.Builder
-	d.text(&b)
-	_, err := io.WriteString(out.Stdout, b.String())
-	return err
-}
-
-func (d dyeDocument) text(b *strings.Builder) {
-	s := d.sheet
-	sheet := sheetText{b}
+func (d dyeAnswer) sheet() *Sheet {
+	s := d.prepared
+	sheet := newSheet("Vital dye: STOP, nothing is to be injected")
 	if s.Accepted() {
-		fmt.Fprintf(b, "Vital dye: verdict %s\n", s.Verdict)
-	} else {
-		b.WriteString("Vital dye: STOP, nothing is to be injected\n")
+		sheet.Title = fmt.Sprintf("Vital dye: verdict %s", s.Verdict)
 	}
 	for _, stop := range s.Stops {
-		sheet.line("STOP", fmt.Sprintf("%s: %s", stop.Code, stop.Text))
+		sheet.signal("stop", "STOP", fmt.Sprintf("%s: %s", stop.Code, stop.Text))
 		sheet.line("", "source: "+stop.Source)
 	}
 	for _, p := range s.Dyes {
@@ -99,12 +86,7 @@ func (d dyeDocument) text(b *strings.Builder) {
 		sheet.line("", "error: "+s.MOsmPerL.Basis)
 	}
 	d.contact(sheet)
-	if len(s.Steps) > 0 {
-		b.WriteString("\nSteps\n")
-		for i, step := range s.Steps {
-			fmt.Fprintf(b, "  %d. %s\n", i+1, strings.Join(wrapped(step, 94), "\n     "))
-		}
-	}
+	sheet.steps(s.Steps)
 	d.inputs(sheet)
 	sheet.list("Method", []string{dyeMethod})
 	warnings := make([]tamponade.Warning, len(s.Warnings))
@@ -112,7 +94,8 @@ func (d dyeDocument) text(b *strings.Builder) {
 		warnings[i] = tamponade.Warning(w)
 	}
 	sheet.warnings("Warnings", warnings)
-	sheet.list("Cautions", caution.Full())
+	sheet.cautions()
+	return sheet
 }
 
 func verdictText(v stain.Verdict) string {
@@ -122,8 +105,8 @@ func verdictText(v stain.Verdict) string {
 	return ": " + string(v)
 }
 
-func (d dyeDocument) contact(sheet sheetText) {
-	c := d.sheet.Contact
+func (d dyeAnswer) contact(sheet *Sheet) {
+	c := d.prepared.Contact
 	if c == nil {
 		return
 	}
@@ -135,17 +118,17 @@ func (d dyeDocument) contact(sheet sheetText) {
 	if !math.IsNaN(c.LongestPublishedS) {
 		sheet.line("", fmt.Sprintf("customary up to %g s, published up to %g s", c.CautionS, c.LongestPublishedS))
 	}
-	for _, p := range d.sheet.Dyes {
+	for _, p := range d.prepared.Dyes {
 		sheet.line("", "source: "+p.Dye.Name+": "+p.Dye.ContactSource)
 	}
 }
 
-func (d dyeDocument) inputs(sheet sheetText) {
-	sheet.b.WriteString("\nInputs\n")
+func (d dyeAnswer) inputs(sheet *Sheet) {
+	sheet.part("Inputs")
 	for _, w := range d.in.Dyes {
 		sheet.line("written", fmt.Sprintf("%q %q", w.Name, w.Strength))
 	}
-	for _, p := range d.sheet.Dyes {
+	for _, p := range d.prepared.Dyes {
 		if p.MGPerML.Known() {
 			sheet.line("read as", fmt.Sprintf("%s %s (%s); read it back aloud", p.Dye.Name, p.Reading.Strength, p.Reading.How))
 		}
@@ -161,5 +144,4 @@ func (d dyeDocument) inputs(sheet sheetText) {
 			sheet.line(v.label, fmt.Sprintf("%g %s", v.value, v.unit))
 		}
 	}
-	sheet.b.WriteString("\n")
 }

@@ -1,8 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
@@ -12,8 +11,8 @@ import (
 	"limitans/tamponade"
 )
 
-// lightDocument is the light on one spot with all that goes with it.
-type lightDocument struct {
+// lightAnswer is the light on one spot with all that goes with it.
+type lightAnswer struct {
 	preferred  string
 	setting    light.Setting
 	base       light.Source // the light of the stretches, before their own filters
@@ -46,7 +45,7 @@ func lightBand(e estimate.Estimate, unit string) string {
 }
 
 // first is the basis that was asked for.
-func (d lightDocument) first() basisAnswer {
+func (d lightAnswer) first() basisAnswer {
 	for _, a := range d.bases {
 		if a.Key == d.preferred {
 			return a
@@ -55,7 +54,7 @@ func (d lightDocument) first() basisAnswer {
 	return d.bases[0]
 }
 
-func (d lightDocument) jsonDocument() map[string]any {
+func (d lightAnswer) document() map[string]any {
 	a := d.first()
 	segments := []map[string]any{}
 	for _, g := range d.segments {
@@ -75,19 +74,8 @@ func (d lightDocument) jsonDocument() map[string]any {
 	}
 }
 
-func (d lightDocument) print(out *console, asJSON bool) error {
-	if asJSON {
-		return writeIndented(out.Stdout, d.jsonDocument())
-	}
-	var b strings.Builder
-	d.text(&b)
-	_, err := io.WriteString(out.Stdout, b.String())
-	return err
-}
-
-func (d lightDocument) text(b *strings.Builder) {
-	sheet := sheetText{b}
-	b.WriteString("Light on the retina\n")
+func (d lightAnswer) sheet() *Sheet {
+	sheet := newSheet("Light on the retina")
 	first := d.first()
 	d.basisText(sheet, first, first.Left.Basis)
 	for _, a := range d.bases {
@@ -95,7 +83,7 @@ func (d lightDocument) text(b *strings.Builder) {
 			d.basisText(sheet, a, "from the same inputs as above")
 		}
 	}
-	b.WriteString("\nHeat\n")
+	sheet.part("Heat")
 	if t := d.thermal; t.WPerCM2.Known() {
 		sheet.line("thermal", lightBand(t.WPerCM2, "W/cm²")+fmt.Sprintf(" of %.3g", t.LimitWPerCM2))
 	} else {
@@ -105,13 +93,14 @@ func (d lightDocument) text(b *strings.Builder) {
 	d.inputs(sheet)
 	sheet.list("Method", []string{lightMethod})
 	sheet.warnings("Warnings", d.warnings)
-	sheet.list("Cautions", caution.Full())
+	sheet.cautions()
+	return sheet
 }
 
 // basisText prints one basis; the error is told at length once, because the two
 // share every input.
-func (d lightDocument) basisText(sheet sheetText, a basisAnswer, errorText string) {
-	fmt.Fprintf(sheet.b, "\n%s, %g J/cm²\n", a.Name, a.Limit)
+func (d lightAnswer) basisText(sheet *Sheet, a basisAnswer, errorText string) {
+	sheet.part(fmt.Sprintf("%s, %g J/cm²", a.Name, a.Limit))
 	sheet.line("dose", lightBand(a.Dose, "J/cm²")+fmt.Sprintf(", %.0f %% of the limit: %s", 100*a.Share.Value, strings.ReplaceAll(string(a.State), "_", " ")))
 	for i, e := range a.Each {
 		g := d.segments[i]
@@ -130,9 +119,9 @@ func (d lightDocument) basisText(sheet sheetText, a basisAnswer, errorText strin
 	sheet.line("", "source: "+a.Source+" ("+a.HowKnown+")")
 }
 
-func (d lightDocument) inputs(sheet sheetText) {
+func (d lightAnswer) inputs(sheet *Sheet) {
 	s := d.setting
-	sheet.b.WriteString("\nInputs\n")
+	sheet.part("Inputs")
 	sheet.line("light", s.Source.String())
 	for _, in := range []struct {
 		label, unit string
@@ -153,5 +142,4 @@ func (d lightDocument) inputs(sheet sheetText) {
 	}
 	sheet.line("incidence", fmt.Sprintf("%g°", s.IncidenceDegrees))
 	sheet.line("time now", fmt.Sprintf("%g s", d.seconds))
-	sheet.b.WriteString("\n")
 }

@@ -1,8 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
@@ -10,22 +9,22 @@ import (
 	"limitans/evidence"
 	"limitans/internal/caution"
 	"limitans/internal/figure"
+	"limitans/internal/figure/scene"
 )
 
-type evidenceClosure struct {
+// Closure is the closure that can be expected of a hole of a given size.
+type Closure struct {
 	MLD            float64  `name:"mld" required:"" placeholder:"UM" help:"Minimum linear diameter of the hole, µm, 150 to 1000."`
 	Technique      string   `default:"peel" placeholder:"TECHNIQUE" help:"peel, no-peel or inverted-flap. Default: peel."`
 	Tamponade      string   `default:"gas" placeholder:"TAMPONADE" help:"gas or air. Default: gas."`
 	NoFaceDown     bool     `help:"The eye is not held face down after surgery."`
 	DurationMonths *float64 `placeholder:"MONTHS" help:"Months of symptoms; without it the curve stands as it is."`
-	evidenceSwitches
-	evidenceFigure
-	JSON bool `name:"json" help:"Print a JSON document instead of text."`
+	RowSwitches
 }
 
 // model fits the curve to the admitted rows; all rows are fitted already.
-func (s evidenceSwitches) model() (*evidence.Closure, error) {
-	if s == (evidenceSwitches{}) {
+func (s RowSwitches) model() (*evidence.Closure, error) {
+	if s == (RowSwitches{}) {
 		return evidence.PublishedClosure()
 	}
 	rows, err := evidence.Rows()
@@ -39,16 +38,13 @@ func (s evidenceSwitches) model() (*evidence.Closure, error) {
 	return evidence.FitClosure(strata, 1, 4000)
 }
 
-// Run prints the closure to expect.
-func (c evidenceClosure) Run(out *console) error {
-	if err := c.check(); err != nil {
-		return err
-	}
+// Answer is the closure to expect.
+func (c Closure) Answer() (Answer, error) {
 	if err := knownWord("--technique", c.Technique, evidence.Techniques()); err != nil {
-		return err
+		return Answer{}, err
 	}
 	if err := knownWord("--tamponade", c.Tamponade, evidence.Tamponades()); err != nil {
-		return err
+		return Answer{}, err
 	}
 	q := evidence.ClosureQuestion{MLDUM: c.MLD, Technique: evidence.Technique(c.Technique), Tamponade: evidence.Tamponade(c.Tamponade), WithoutFaceDown: c.NoFaceDown, DurationMonths: math.NaN()}
 	if c.DurationMonths != nil {
@@ -58,27 +54,22 @@ func (c evidenceClosure) Run(out *console) error {
 	}
 	m, err := c.model()
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	a, err := m.Expect(q)
 	if err != nil {
-		return closureFlag(err)
+		return Answer{}, closureFlag(err)
 	}
-	if c.Figure != "" {
+	draw := func() (*scene.Scene, error) {
 		chart, err := closureChart(m, nil)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		chart.Title = fmt.Sprintf("Closure to expect: %s at %g µm", shareText(a.Expected), c.MLD)
 		chart.Asked = &figure.ClosureAsked{SizeUM: c.MLD, Share: a.Expected, Label: q.Technique.String() + ", " + c.Tamponade}
-		if err := figure.WriteFile(c.Figure, figure.DrawClosure(chart)); err != nil {
-			return undone{err}
-		}
+		return figure.DrawClosure(chart), nil
 	}
-	if c.JSON {
-		return writeIndented(out.Stdout, closureJSON(c, m, a))
-	}
-	return closureText(out.Stdout, c, m, a)
+	return Answer{Sheet: closureSheet(c, m, a), Document: closureDocument(c, m, a), Draw: draw}, nil
 }
 
 // closureFlag names the flag behind a refusal.
@@ -93,7 +84,7 @@ func closureFlag(err error) error {
 
 const closureCaveat = "The published strata are mostly not randomised; a unit's own results say more about it than this range."
 
-func closureJSON(c evidenceClosure, m *evidence.Closure, a evidence.ClosureAnswer) map[string]any {
+func closureDocument(c Closure, m *evidence.Closure, a evidence.ClosureAnswer) map[string]any {
 	parameters := []map[string]any{}
 	for _, p := range m.Parameters() {
 		parameters = append(parameters, map[string]any{"name": p.Name, "estimate": p.Estimate})
@@ -110,15 +101,13 @@ func closureJSON(c evidenceClosure, m *evidence.Closure, a evidence.ClosureAnswe
 	}
 }
 
-func closureText(w io.Writer, c evidenceClosure, m *evidence.Closure, a evidence.ClosureAnswer) error {
-	var b strings.Builder
-	sheet := sheetText{&b}
-	fmt.Fprintf(&b, "Closure to expect of a hole of %g µm\n", c.MLD)
+func closureSheet(c Closure, m *evidence.Closure, a evidence.ClosureAnswer) *Sheet {
+	sheet := newSheet(fmt.Sprintf("Closure to expect of a hole of %g µm", c.MLD))
 	sheet.line("closure", shareText(a.Expected))
 	sheet.line("", "error: "+a.Expected.Basis)
 	sheet.line("in the middle unit", shareText(a.Middle))
 	sheet.line("", "error: "+a.Middle.Basis)
-	b.WriteString("\nInputs\n")
+	sheet.part("Inputs")
 	sheet.line("minimum linear diameter", fmt.Sprintf("%g µm (the curve holds from %d to %d)", c.MLD, evidence.LeastClosureUM, evidence.MostClosureUM))
 	sheet.line("technique", evidence.Technique(c.Technique).String())
 	sheet.line("tamponade", c.Tamponade)
@@ -130,19 +119,19 @@ func closureText(w io.Writer, c evidenceClosure, m *evidence.Closure, a evidence
 	if c.DurationMonths != nil {
 		sheet.line("duration of symptoms", fmt.Sprintf("%g months", *c.DurationMonths))
 	}
-	b.WriteString("\nCurve\n")
+	sheet.part("Curve")
 	for _, p := range m.Parameters() {
 		sheet.line(p.Name, fmt.Sprintf("%.2f (%.2f to %.2f)", p.Estimate.Value, p.Estimate.Low, p.Estimate.High))
 	}
-	b.WriteString("\nPublished strata\n")
+	var rows [][]string
 	for _, s := range m.Strata {
 		use := "fitted"
 		if !s.Fitted {
 			use = "only compared"
 		}
-		fmt.Fprintf(&b, "  %s %-22s %4d of %-4d  %s; %s\n", s.Row.ID, s.Row.Study, s.Row.Events, s.Row.Eyes, s.Sizes, use)
+		rows = append(rows, []string{s.Row.ID, s.Row.Study, fmt.Sprintf("%4d of %-4d", s.Row.Events, s.Row.Eyes), s.Sizes, use})
 	}
-	b.WriteString("\n")
+	sheet.table("Published strata", nil, rows)
 	sources := append([]string{}, a.Sources...)
 	for _, s := range m.Strata {
 		sources = append(sources, citation(s.Row))
@@ -150,9 +139,8 @@ func closureText(w io.Writer, c evidenceClosure, m *evidence.Closure, a evidence
 	sheet.list("Sources", sources)
 	sheet.list("Method", []string{fmt.Sprintf("%s (%d)", evidence.ClosureMethod, m.Seed)})
 	sheet.list("Warnings", append(append([]string{}, a.Warnings...), closureCaveat))
-	sheet.list("Cautions", caution.Full())
-	_, err := io.WriteString(w, b.String())
-	return err
+	sheet.cautions()
+	return sheet
 }
 
 // closureChart draws the curves and strata, with predictions where there are.
@@ -196,71 +184,54 @@ func closureChart(m *evidence.Closure, predicted []evidence.Predicted) (figure.C
 	return c, nil
 }
 
-type evidenceCheck struct {
+// ClosureCheck predicts each published stratum from the others. It fits the curve
+// again for each, which takes seconds to minutes.
+type ClosureCheck struct {
 	WholeStudy bool `help:"Predict each stratum without any stratum of its study, which is harder on the curve."`
-	evidenceFigure
-	JSON bool `name:"json" help:"Print a JSON document instead of text."`
 }
 
 // checkDraws is the size of each sample; the figure in docs is made with it.
 const checkDraws = 1000
 
-// Run prints predictions beside observations.
-func (c evidenceCheck) Run(out *console) error {
-	if err := c.check(); err != nil {
-		return err
-	}
+// Answer is predictions beside observations.
+func (c ClosureCheck) Answer() (Answer, error) {
 	m, err := evidence.PublishedClosure()
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	all, err := m.LeaveOneOut(c.WholeStudy, checkDraws)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	covered := 0
+	var rows [][]string
 	for _, p := range all {
+		word := "MISSED"
 		if p.Covered() {
+			word = "covered"
 			covered++
 		}
+		rows = append(rows, []string{p.Stratum.Row.ID, p.Stratum.Row.Study, fmt.Sprintf("%4d of %-4d", p.Stratum.Row.Events, p.Stratum.Row.Eyes), fmt.Sprintf("%5.1f %%", 100*p.Observed()), "predicted " + shareText(p.Share), word})
 	}
 	from := "the other groups"
 	if c.WholeStudy {
 		from = "other studies"
 	}
 	verdict := fmt.Sprintf("%d of %d published groups lie in the 95 %% interval that was predicted from %s", covered, len(all), from)
-	if c.Figure != "" {
+	sheet := newSheet(verdict)
+	sheet.table("", nil, rows)
+	sheet.list("Method", []string{fmt.Sprintf("%s; the rest is fitted again for each, seed %d, %d draws", evidence.ClosureMethod, m.Seed, checkDraws)})
+	sheet.cautions()
+	draw := func() (*scene.Scene, error) {
 		chart, err := closureChart(m, all)
-		if err != nil {
-			return err
-		}
 		chart.Title, chart.Below = "Closure by hole size, and how well it predicts", verdict
 		chart.Notes = append([]string{"Right: bar, where 95 % of groups of that many eyes would lie; mark, what was observed."}, chart.Notes...)
-		if err := figure.WriteFile(c.Figure, figure.DrawClosure(chart)); err != nil {
-			return undone{err}
-		}
+		return figure.DrawClosure(chart), err
 	}
-	if c.JSON {
-		return writeIndented(out.Stdout, predictionsJSON(all, covered, verdict))
-	}
-	var b strings.Builder
-	b.WriteString(verdict + "\n\n")
-	for _, p := range all {
-		word := "covered"
-		if !p.Covered() {
-			word = "MISSED"
-		}
-		fmt.Fprintf(&b, "  %s %-22s %4d of %-4d %5.1f %%   predicted %-26s %s\n", p.Stratum.Row.ID, p.Stratum.Row.Study, p.Stratum.Row.Events, p.Stratum.Row.Eyes, 100*p.Observed(), shareText(p.Share), word)
-	}
-	b.WriteString("\n")
-	sheet := sheetText{&b}
-	sheet.list("Method", []string{fmt.Sprintf("%s; the rest is fitted again for each, seed %d, %d draws", evidence.ClosureMethod, m.Seed, checkDraws)})
-	sheet.list("Cautions", caution.Full())
-	_, err = io.WriteString(out.Stdout, b.String())
-	return err
+	return Answer{Sheet: sheet, Document: predictionsDocument(all, covered, verdict), Draw: draw}, nil
 }
 
-func predictionsJSON(all []evidence.Predicted, covered int, verdict string) map[string]any {
+func predictionsDocument(all []evidence.Predicted, covered int, verdict string) map[string]any {
 	strata := []map[string]any{}
 	for _, p := range all {
 		strata = append(strata, map[string]any{"row": p.Stratum.Row.ID, "events": p.Stratum.Row.Events, "eyes": p.Stratum.Row.Eyes, "predicted": p.Share, "covered": p.Covered()})

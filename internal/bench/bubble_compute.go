@@ -1,4 +1,4 @@
-package main
+package bench
 
 import (
 	"fmt"
@@ -13,8 +13,8 @@ import (
 var bubbleFills = []float64{0.5, 0.1, tamponade.GoneFill}
 
 // compute asks the science: dates and bands, pressure, support, rota.
-func (d *bubbleDocument) compute() error {
-	slices.SortStableFunc(d.seen, func(a, b tamponade.Observation) int {
+func (d *BubbleAnswer) compute() error {
+	slices.SortStableFunc(d.Seen, func(a, b tamponade.Observation) int {
 		switch {
 		case a.Day < b.Day:
 			return -1
@@ -27,14 +27,14 @@ func (d *bubbleDocument) compute() error {
 	if err != nil {
 		return err
 	}
-	if d.prediction, err = d.answer(question); err != nil {
+	if d.Prediction, err = d.answer(question); err != nil {
 		return bubbleFlag(err)
 	}
 	// The course is drawn to the end of the band of the last day, so it needs a
 	// second question, of the same paths.
-	d.days = courseDays(d.prediction.LastAboveDay[2].High)
-	question.Days = d.days
-	if d.prediction, err = d.answer(question); err != nil {
+	d.Days = courseDays(d.Prediction.LastAboveDay[2].High)
+	question.Days = d.Days
+	if d.Prediction, err = d.answer(question); err != nil {
 		return bubbleFlag(err)
 	}
 	d.spreadCovered(question)
@@ -48,22 +48,22 @@ func (d *bubbleDocument) compute() error {
 }
 
 // answer predicts, or refits where visits were told.
-func (d *bubbleDocument) answer(q tamponade.Question) (tamponade.Prediction, error) {
-	if len(d.seen) == 0 {
-		return tamponade.Predict(d.bubble, q, d.command.Seed, d.command.Paths)
+func (d *BubbleAnswer) answer(q tamponade.Question) (tamponade.Prediction, error) {
+	if len(d.Seen) == 0 {
+		return tamponade.Predict(d.Bubble, q, d.Asked.Seed, d.Asked.Paths)
 	}
-	r, err := tamponade.Refit(d.bubble, d.seen, q, d.command.Seed, d.command.Paths)
-	d.surprises, d.contact = r.Surprises, r.ContactAreaProbability
+	r, err := tamponade.Refit(d.Bubble, d.Seen, q, d.Asked.Seed, d.Asked.Paths)
+	d.Surprises, d.contact = r.Surprises, r.ContactAreaProbability
 	return r.Prediction, err
 }
 
 // question lists the thresholds: the three dates, then every posture of every
 // target.
-func (d *bubbleDocument) question() (tamponade.Question, error) {
+func (d *BubbleAnswer) question() (tamponade.Question, error) {
 	q := tamponade.Question{Thresholds: slices.Clone(bubbleFills)}
-	for _, t := range d.targets {
-		for _, p := range bubblePostures {
-			least, err := tamponade.MinimumFill(p.position, t)
+	for _, t := range d.Targets {
+		for _, p := range BubblePostures {
+			least, err := tamponade.MinimumFill(p.Position, t)
 			if err != nil {
 				return q, err
 			}
@@ -71,18 +71,18 @@ func (d *bubbleDocument) question() (tamponade.Question, error) {
 		}
 	}
 	for _, diary := range bubbleDiaries {
-		q.Supports = append(q.Supports, tamponade.Support{Diary: diary.day(), Target: d.targets[0], Days: supportDays})
+		q.Supports = append(q.Supports, tamponade.Support{Diary: diary.day(), Target: d.Targets[0], Days: supportDays})
 	}
 	return q, nil
 }
 
 // spreadCovered sorts the postures' dates by target.
-func (d *bubbleDocument) spreadCovered(q tamponade.Question) {
-	d.covered = map[string][]estimate.Estimate{}
+func (d *BubbleAnswer) spreadCovered(q tamponade.Question) {
+	d.Covered = map[string][]estimate.Estimate{}
 	at := len(bubbleFills)
-	for _, t := range d.targets {
-		for range bubblePostures {
-			e := d.prediction.LastAboveDay[at]
+	for _, t := range d.Targets {
+		for range BubblePostures {
+			e := d.Prediction.LastAboveDay[at]
 			least := q.Thresholds[at]
 			switch {
 			case !e.Known(): // the basis says why
@@ -91,7 +91,7 @@ func (d *bubbleDocument) spreadCovered(q tamponade.Question) {
 			default:
 				e.Basis = fmt.Sprintf("covered from %.1f %% fill on; flat level in a sphere, margin %.1f°; %s", 100*least, t.MarginDeg, e.Basis)
 			}
-			d.covered[t.Name] = append(d.covered[t.Name], e)
+			d.Covered[t.Name] = append(d.Covered[t.Name], e)
 			at++
 		}
 	}
@@ -122,13 +122,13 @@ func courseDays(last float64) []float64 {
 }
 
 // pressures integrates the middle eye for the course, and three for the peak.
-func (d *bubbleDocument) pressures() error {
-	b := d.bubble
+func (d *BubbleAnswer) pressures() error {
+	b := d.Bubble
 	composition, err := b.Mixture.Composition()
 	if err != nil {
 		return err
 	}
-	last := d.days[len(d.days)-1]
+	last := d.Days[len(d.Days)-1]
 	course, err := tamponade.Run(tamponade.Scenario{
 		Globe: b.Globe, Composition: composition, Fill: b.Fill, OpenMinutes: tamponade.DefaultOpenMinutes,
 		Parameters: tamponade.DefaultParameters(tamponade.VolumeLaw, b.Lens), Days: last,
@@ -137,7 +137,7 @@ func (d *bubbleDocument) pressures() error {
 		return err
 	}
 	at := 0
-	for _, day := range d.days {
+	for _, day := range d.Days {
 		for at < len(course.Points) && course.Points[at].Day < day-1e-9 {
 			at++
 		}
@@ -145,11 +145,11 @@ func (d *bubbleDocument) pressures() error {
 		if at < len(course.Points) {
 			pressure = course.Points[at].PressureMMHg
 		}
-		d.pressure = append(d.pressure, pressure)
+		d.Pressure = append(d.Pressure, pressure)
 	}
-	d.peak, err = tamponade.PeakPressure(tamponade.PeakInput{
+	d.Peak, err = tamponade.PeakPressure(tamponade.PeakInput{
 		Mixture: b.Mixture, CavityML: b.CavityML, Fill: d.fill.Percent, Lens: b.Lens,
-		BaselineMMHg: b.Globe.BaselineMMHg, Glaucoma: d.command.Glaucoma,
+		BaselineMMHg: b.Globe.BaselineMMHg, Glaucoma: d.Asked.Glaucoma,
 	})
 	return err
 }
@@ -166,30 +166,30 @@ var bubbleDiaries = []struct {
 
 // advise adds, for a hole whose size was told, where to start from and when
 // holes were seen closed.
-func (d *bubbleDocument) advise() (err error) {
-	if d.command.HoleUM == 0 {
+func (d *BubbleAnswer) advise() (err error) {
+	if d.Asked.HoleUM == 0 {
 		return nil
 	}
-	advice, err := tamponade.AdvisePosture(d.command.HoleUM)
+	advice, err := tamponade.AdvisePosture(d.Asked.HoleUM)
 	if err != nil {
 		return atFlag(err, "--hole-um")
 	}
-	d.advice = &advice
+	d.Advice = &advice
 	d.closed, err = tamponade.ClosedByDay()
 	return err
 }
 
 // rotas proposes a day for two targets, at the fill of day 1.
-func (d *bubbleDocument) rotas() error {
-	if len(d.targets) < 2 || !d.prediction.HalfLifeDays.Known() {
+func (d *BubbleAnswer) rotas() error {
+	if len(d.Targets) < 2 || !d.Prediction.HalfLifeDays.Known() {
 		return nil
 	}
 	var wanted []tamponade.Wanted
-	for _, t := range d.targets {
+	for _, t := range d.Targets {
 		wanted = append(wanted, tamponade.Wanted{Target: t, Hours: 8})
 	}
-	fill := d.prediction.Fill[slices.Index(d.days, 1)].Value
+	fill := d.Prediction.Fill[slices.Index(d.Days, 1)].Value
 	rota, err := tamponade.ProposeRota(wanted, nil, fill)
-	d.rota = &rota
+	d.Rota = &rota
 	return err
 }

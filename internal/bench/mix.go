@@ -1,4 +1,4 @@
-package main
+package bench
 
 import (
 	"fmt"
@@ -11,9 +11,9 @@ import (
 	"limitans/tamponade"
 )
 
-// mixCommand makes the recipe for a gas mixture, or says what stops it.
-type mixCommand struct {
-	Gas         string   `required:"" placeholder:"GAS" help:"Gas on the bottle: air, sf6, c2f6 or c3f8."`
+// Mix makes the recipe for a gas mixture, or says what stops it.
+type Mix struct {
+	Gas         string   `required:"" placeholder:"GAS" offer:"air,sf6,c2f6,c3f8" label:"Gas on the bottle" help:"Gas on the bottle: air, sf6, c2f6 or c3f8."`
 	Percent     *string  `placeholder:"SHARE" help:"Share of gas in air: 14, 14% or 0.14. Not for air."`
 	SyringeML   float64  `name:"syringe-ml" required:"" placeholder:"ML" help:"Capacity of the mixing syringe, mL."`
 	AxialLength *float64 `placeholder:"MM" help:"Axial length of the eye, mm; without it the flush is not computed."`
@@ -34,57 +34,64 @@ type mixCommand struct {
 	Minutes *float64 `placeholder:"MINUTES" help:"Minutes since the syringe was mixed."`
 	Limit   *float64 `name:"limit-minutes" placeholder:"MINUTES" help:"The unit's own limit for that."`
 	Closure string   `default:"unknown" enum:"stopcock,cap,unknown" help:"How the syringe is closed: stopcock, cap or unknown. Default: unknown."`
-
-	JSON bool `name:"json" help:"Print a JSON document instead of text."`
 }
 
 // Help is printed below the flags.
-func (mixCommand) Help() string {
+func (Mix) Help() string {
 	return "Ends with exit code 3 while a stop stands: then there is no recipe. " +
 		"The two people are recorded here by name only; the sheet that both sign is made with the record of the eye."
 }
 
-// Run prints the mixing sheet.
-func (c mixCommand) Run(out *console) error {
-	d := mixDocument{AxialLength: c.AxialLength, sheet: noSheet()}
-	in, err := c.input(&d)
+// Answer makes the sheet.
+func (c Mix) Answer() (Answer, error) {
+	d, err := c.Plan()
 	if err != nil {
-		return err
+		return Answer{}, err
+	}
+	return d.Answer(), nil
+}
+
+// Plan is the answer with its parts.
+func (c Mix) Plan() (*MixAnswer, error) {
+	d := &MixAnswer{Asked: c, Sheet: noSheet()}
+	in, err := c.input(d)
+	if err != nil {
+		return nil, err
 	}
 	if len(d.unclear) == 0 {
-		if d.sheet, err = tamponade.PlanMixing(in); err != nil {
-			return mixFlag(err)
+		if d.Sheet, err = tamponade.PlanMixing(in); err != nil {
+			return nil, mixFlag(err)
 		}
-		if err := c.wrongMixtures(&d, in); err != nil {
-			return err
+		if err := c.wrongMixtures(d, in); err != nil {
+			return nil, err
 		}
 	}
-	d.sheet.Stops = append(d.unclear, d.sheet.Stops...)
+	d.Sheet.Stops = append(d.unclear, d.Sheet.Stops...)
 	if c.AxialLength != nil {
-		d.sheet.Warnings = append(d.sheet.Warnings, tamponade.LongEyeQuestions(*c.AxialLength)...)
+		d.Sheet.Warnings = append(d.Sheet.Warnings, tamponade.LongEyeQuestions(*c.AxialLength)...)
 	}
-	c.lensWarnings(&d)
-	if err := c.age(&d); err != nil {
-		return err
-	}
-	if err := d.print(out, c.JSON); err != nil {
-		return err
-	}
-	if !d.sheet.Accepted() {
+	c.lensWarnings(d)
+	return d, c.age(d)
+}
+
+// Answer is the recipe as sheet and document.
+func (d *MixAnswer) Answer() Answer {
+	a := Answer{Sheet: d.sheet(), Document: d.document()}
+	if !d.Sheet.Accepted() {
 		var standing []string
-		for _, s := range d.sheet.Stops {
+		for _, s := range d.Sheet.Stops {
 			if !s.Lifted {
 				standing = append(standing, string(s.Code))
 			}
 		}
-		return stopped{fmt.Errorf("stopped: %s; there is no recipe", strings.Join(standing, ", "))}
+		a.Stopped = strings.Join(standing, ", ") + "; there is no recipe"
 	}
-	return nil
+	return a
 }
 
 // input turns the flags into the input of the plan. What has two readings
 // becomes a stop, what has none is wrong use.
-func (c mixCommand) input(d *mixDocument) (tamponade.MixingInput, error) {
+func (c Mix) input(d *MixAnswer) (tamponade.MixingInput, error) {
 	in := tamponade.MixingInput{CavityML: estimate.Missing("the axial length is not told"), LineML: c.LineML}
 	agent, err := tamponade.ParseAgent(c.Gas)
 	if err := d.orUnclear(err, tamponade.StopGasUnclear, "--gas"); err != nil {
@@ -142,13 +149,13 @@ func (c mixCommand) input(d *mixDocument) (tamponade.MixingInput, error) {
 }
 
 // liftings reads STOP=REASON and the two people.
-func (c mixCommand) liftings() ([]tamponade.Lifting, error) {
+func (c Mix) liftings() ([]tamponade.Lifting, error) {
 	if len(c.Lift) == 0 && c.First == "" && c.Second == "" {
 		return nil, nil
 	}
 	by, err := tamponade.NewPair(tamponade.Person{Name: c.First}, tamponade.Person{Name: c.Second})
 	if err != nil {
-		return nil, undoConflict(err, "--first, --second")
+		return nil, wrongAt(err, "--first, --second")
 	}
 	var all []tamponade.Lifting
 	for _, text := range c.Lift {
@@ -165,21 +172,11 @@ func (c mixCommand) liftings() ([]tamponade.Lifting, error) {
 	return all, nil
 }
 
-// undoConflict makes a conflict between two flags wrong use of the command.
-func undoConflict(err error, flag string) error {
-	if f, ok := err.(*fault.Error); ok {
-		named := *f
-		named.Code, named.Where = fault.Invalid, flag
-		return &named
-	}
-	return err
-}
-
 // wrongMixtures adds what the mistakes would do in an eye of this size.
-func (c mixCommand) wrongMixtures(d *mixDocument, in tamponade.MixingInput) error {
+func (c Mix) wrongMixtures(d *MixAnswer, in tamponade.MixingInput) error {
 	fill, err := tamponade.ParsePercent(c.Fill)
 	if err != nil {
-		return undoConflict(err, "--fill")
+		return wrongAt(err, "--fill")
 	}
 	if !in.CavityML.Known() || in.Mixture.Agent == tamponade.AgentAir || in.Technique != tamponade.WholeFill {
 		return nil
@@ -189,7 +186,7 @@ func (c mixCommand) wrongMixtures(d *mixDocument, in tamponade.MixingInput) erro
 	return mixFlag(err)
 }
 
-func (c mixCommand) lens() tamponade.Lens {
+func (c Mix) lens() tamponade.Lens {
 	lens, err := tamponade.ParseLens(c.Lens)
 	if err != nil {
 		return tamponade.LensUnknown // not reached: the flag takes no other word
@@ -197,30 +194,21 @@ func (c mixCommand) lens() tamponade.Lens {
 	return lens
 }
 
-func (c mixCommand) lensWarnings(d *mixDocument) {
+func (c Mix) lensWarnings(d *MixAnswer) {
 	if c.lens() == tamponade.Aphakic {
-		d.sheet.Warnings = append(d.sheet.Warnings, tamponade.AphakicWarnings(false, tamponade.IridectomyNotTold)...)
+		d.Sheet.Warnings = append(d.Sheet.Warnings, tamponade.AphakicWarnings(false, tamponade.IridectomyNotTold)...)
 	}
 	if c.Hydrophilic {
-		d.sheet.Warnings = append(d.sheet.Warnings, tamponade.ImplantWarnings(tamponade.Yes)...)
+		d.Sheet.Warnings = append(d.Sheet.Warnings, tamponade.ImplantWarnings(tamponade.Yes)...)
 	}
 }
 
-// mixFlag names the flag behind a fault of the plan.
+// mixFlag names the flag behind a fault of the science.
 func mixFlag(err error) error {
-	f, ok := err.(*fault.Error)
-	if !ok {
-		return err
-	}
-	for where, flag := range map[string]string{"fill": "--fill", "flush": "--line-ml", "volume of the cavity": "--axial-length"} {
-		if f.Where == where {
-			return atFlag(err, flag)
-		}
-	}
-	return err
+	return atFlagOf(err, map[string]string{"fill": "--fill", "flush": "--line-ml", "volume of the cavity": "--axial-length"})
 }
 
-func (c mixCommand) age(d *mixDocument) error {
+func (c Mix) age(d *MixAnswer) error {
 	if c.Minutes == nil {
 		if c.Limit != nil {
 			return &fault.Error{Code: fault.Invalid, Where: "--limit-minutes", What: "says nothing without --minutes"}
@@ -236,6 +224,6 @@ func (c mixCommand) age(d *mixDocument) error {
 	if err != nil {
 		return atFlag(err, "--minutes")
 	}
-	d.sheet.Warnings = append(d.sheet.Warnings, warnings...)
+	d.Sheet.Warnings = append(d.Sheet.Warnings, warnings...)
 	return nil
 }

@@ -1,10 +1,8 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"math"
-	"os"
 
 	"limitans/estimate"
 	"limitans/fault"
@@ -12,8 +10,8 @@ import (
 	"limitans/tamponade"
 )
 
-// lightCommand adds up the light on one spot of the retina.
-type lightCommand struct {
+// Light adds up the light on one spot of the retina.
+type Light struct {
 	PowerMW    *float64 `name:"power-mw" placeholder:"MW" help:"Power now, as measured at the tip after every filter, mW."`
 	Lumens     *float64 `placeholder:"LM" help:"Luminous flux at the tip instead of a power, lm."`
 	DistanceMM *float64 `name:"distance-mm" placeholder:"MM" help:"Distance from the tip to the retina now, mm."`
@@ -21,7 +19,6 @@ type lightCommand struct {
 	Segment    []string `sep:"none" placeholder:"TEXT" help:"A stretch before that, with units: \"60s 10mW 8mm\", with a filter \"60s 10mW 8mm 475nm\"; may be given again."`
 
 	Lamp     string   `placeholder:"CLASS" help:"Class of lamp: halogen, xenon, led, metal-halide or mercury."`
-	Spectrum string   `placeholder:"FILE" help:"Measured spectrum instead: wavelength in nm and power per nm, one pair a line."`
 	MeanA    *float64 `name:"mean-a" placeholder:"WEIGHT" help:"Mean weight of the light under the aphakic hazard function instead, 0 to 6."`
 	FilterNM *float64 `name:"filter-nm" placeholder:"NM" help:"Edge of a long-pass filter before the lamp, nm."`
 
@@ -33,50 +30,57 @@ type lightCommand struct {
 	PowerErrorPart  float64  `name:"power-error-percent" default:"10" placeholder:"PERCENT" help:"How well the power is known, %. Default: 10."`
 	DistanceErrorMM float64  `name:"distance-error-mm" default:"1" placeholder:"MM" help:"How well distances are known, mm. Default: 1."`
 
+	// Measured is a measured spectrum instead of a lamp: wavelength in nm and power
+	// per nm, one pair a line.
+	Measured string `kong:"-" form:"-"`
+
 	Basis string `default:"icnirp2013" enum:"icnirp2013,iso15004" help:"Basis of the first figures: icnirp2013 or iso15004. Both are always printed, each on its own. Default: icnirp2013, the stricter."`
-	JSON  bool   `name:"json" help:"Print a JSON document instead of text."`
 }
 
 // Help is printed below the flags.
-func (lightCommand) Help() string {
+func (Light) Help() string {
 	return "Neither basis is a proven threshold of injury, and nothing here shows conformity with a standard. " +
 		"All light is taken to fall on one spot."
 }
 
-// Run prints dose and what is left on both bases.
-func (c lightCommand) Run(out *console) error {
-	d := lightDocument{preferred: c.Basis, errors: light.Errors{PowerShare: c.PowerErrorPart / 100, DistanceMM: c.DistanceErrorMM}}
-	if err := d.errors.Check(); err != nil {
-		return lightFlag(err)
+// Answer is dose and what is left on both bases.
+func (c Light) Answer() (Answer, error) {
+	d := lightAnswer{preferred: c.Basis, errors: light.Errors{PowerShare: c.PowerErrorPart / 100, DistanceMM: c.DistanceErrorMM}}
+	if err := c.compute(&d); err != nil {
+		return Answer{}, lightFlag(err)
 	}
-	if err := c.setting(&d); err != nil {
+	d.warn()
+	return Answer{Sheet: d.sheet(), Document: d.document()}, nil
+}
+
+func (c Light) compute(d *lightAnswer) error {
+	if err := d.errors.Check(); err != nil {
+		return err
+	}
+	if err := c.setting(d); err != nil {
 		return err
 	}
 	var err error
 	if d.disc, err = d.setting.DiscRadiusMM(); err != nil {
-		return lightFlag(err)
+		return err
 	}
 	if d.irradiance, err = d.setting.IrradianceMWPerCM2(); err != nil {
-		return lightFlag(err)
+		return err
 	}
 	if d.thermal, err = d.setting.Thermal(); err != nil {
-		return lightFlag(err)
+		return err
 	}
-	strict, err := onBasis[light.ICNIRP2013](&d)
+	strict, err := onBasis[light.ICNIRP2013](d)
 	if err != nil {
-		return lightFlag(err)
+		return err
 	}
-	guideline, err := onBasis[light.ISO15004](&d)
-	if err != nil {
-		return lightFlag(err)
-	}
+	guideline, err := onBasis[light.ISO15004](d)
 	d.bases = []basisAnswer{strict, guideline}
-	d.warn()
-	return d.print(out, c.JSON)
+	return err
 }
 
 // setting reads lamp, probe and stretches into the document.
-func (c lightCommand) setting(d *lightDocument) error {
+func (c Light) setting(d *lightAnswer) error {
 	source, err := c.source()
 	if err != nil {
 		return err
@@ -118,7 +122,7 @@ func (c lightCommand) setting(d *lightDocument) error {
 }
 
 // now is the present power and distance: as given, or those of the last stretch.
-func (c lightCommand) now(d *lightDocument, source light.Source) (power, distance estimate.Estimate, err error) {
+func (c Light) now(d *lightAnswer, source light.Source) (power, distance estimate.Estimate, err error) {
 	missing := func(flag, what string) error {
 		return &fault.Error{Code: fault.Invalid, Where: flag, What: what}
 	}
@@ -147,9 +151,9 @@ func (c lightCommand) now(d *lightDocument, source light.Source) (power, distanc
 }
 
 // source is the lamp, spectrum or mean weight; exactly one.
-func (c lightCommand) source() (light.Source, error) {
+func (c Light) source() (light.Source, error) {
 	given := 0
-	for _, is := range []bool{c.Lamp != "", c.Spectrum != "", c.MeanA != nil} {
+	for _, is := range []bool{c.Lamp != "", c.Measured != "", c.MeanA != nil} {
 		if is {
 			given++
 		}
@@ -166,8 +170,11 @@ func (c lightCommand) source() (light.Source, error) {
 			s, err = light.Lamp(class)
 		}
 		err = atFlag(err, "--lamp")
-	case c.Spectrum != "":
-		s, err = spectrumFile(c.Spectrum)
+	case c.Measured != "":
+		var spectrum light.Spectrum
+		if spectrum, err = light.ParseSpectrum(c.Measured); err == nil {
+			s, err = light.Measured(spectrum)
+		}
 	default:
 		a := *c.MeanA
 		s, err = light.MeanAphakicWeight(estimate.Estimate{Value: a, Low: a, High: a, Basis: "mean aphakic weight as given"})
@@ -180,27 +187,7 @@ func (c lightCommand) source() (light.Source, error) {
 	return s, atFlag(err, "--filter-nm")
 }
 
-// mostSpectrumFile is more than the reader takes; the file is not read beyond it.
-const mostSpectrumFile = 1<<20 + 1
-
-func spectrumFile(path string) (light.Source, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return light.Source{}, undone{fmt.Errorf("%s: %w", path, err)}
-	}
-	defer file.Close()
-	text, err := io.ReadAll(io.LimitReader(file, mostSpectrumFile))
-	if err != nil {
-		return light.Source{}, undone{fmt.Errorf("%s: %w", path, err)}
-	}
-	spectrum, err := light.ParseSpectrum(string(text))
-	if err != nil {
-		return light.Source{}, undone{fmt.Errorf("%s: %w", path, err)}
-	}
-	return light.Measured(spectrum)
-}
-
-func (c lightCommand) probe() (light.Probe, error) {
+func (c Light) probe() (light.Probe, error) {
 	var p light.Probe
 	var err error
 	switch {
@@ -208,7 +195,7 @@ func (c lightCommand) probe() (light.Probe, error) {
 		return p, &fault.Error{Code: fault.Invalid, Where: "probe", What: "is not told once", Expected: "one of --gauge or --fibre-mm"}
 	case c.Gauge != nil:
 		if p, err = light.StraightProbe(*c.Gauge); err != nil {
-			return p, undoConflict(err, "--gauge")
+			return p, wrongAt(err, "--gauge")
 		}
 	default:
 		if p, err = light.Fibre(*c.FibreMM, math.NaN()); err != nil {
@@ -223,19 +210,10 @@ func (c lightCommand) probe() (light.Probe, error) {
 
 // lightFlag names the flag behind a fault of the science.
 func lightFlag(err error) error {
-	f, ok := err.(*fault.Error)
-	if !ok {
-		return err
-	}
-	for where, flag := range map[string]string{
+	return atFlagOf(err, map[string]string{
 		"power": "--power-mw", "distance": "--distance-mm", "incidence": "--incidence-deg", "reflection": "--reflection",
 		"time": "--seconds", "errors": "--power-error-percent, --distance-error-mm",
-	} {
-		if f.Where == where {
-			return atFlag(err, flag)
-		}
-	}
-	return err
+	})
 }
 
 // basisAnswer is what one basis says; figures of two never meet.
@@ -256,7 +234,7 @@ type basisAnswer struct {
 }
 
 // onBasis computes everything on one basis.
-func onBasis[B light.Basis](d *lightDocument) (basisAnswer, error) {
+func onBasis[B light.Basis](d *lightAnswer) (basisAnswer, error) {
 	var budget light.Budget[B]
 	a := basisAnswer{Key: budget.Key(), Name: budget.String(), Limit: budget.JPerCM2(), Source: budget.Source(), HowKnown: budget.HowKnown(), Each: []estimate.Estimate{}}
 	before := d.setting
@@ -285,7 +263,7 @@ func onBasis[B light.Basis](d *lightDocument) (basisAnswer, error) {
 }
 
 // warn adds what must be known beside the figures.
-func (d *lightDocument) warn() {
+func (d *lightAnswer) warn() {
 	add := func(code, text, source string) {
 		d.warnings = append(d.warnings, tamponade.Warning{Code: code, Text: text, Source: source})
 	}

@@ -1,4 +1,4 @@
-package main
+package bench
 
 import (
 	"fmt"
@@ -10,19 +10,9 @@ import (
 	"limitans/fluidics"
 )
 
-// flowCommand answers what flows through a gauge. Each question is a verb of
-// its own, because each has its own liquid, line and pressure.
-type flowCommand struct {
-	Infusion   flowInfusion   `cmd:"" help:"Flow of infusion fluid through a gauge at a pressure."`
-	Oil        flowOil        `cmd:"" help:"Time to inject or remove silicone oil."`
-	Subretinal flowSubretinal `cmd:"" help:"Aspiration of a retained droplet of heavy liquid through a fine cannula."`
-	Injection  flowInjection  `cmd:"" help:"Flow of salt solution injected under the retina through a fine cannula."`
-	Published  flowPublished  `cmd:"" help:"Published measurements beside what these laws compute, with the reasons for differences."`
-}
-
-// pressureFlags take a pressure with its unit in the name of the flag, so that
+// Pressures take a pressure with its unit in the name of the flag, so that
 // none can be read as another.
-type pressureFlags struct {
+type Pressures struct {
 	PressureMmHg *float64 `name:"pressure-mmhg" placeholder:"MMHG" help:"Difference of pressure that drives the flow, mmHg."`
 	PressureKPa  *float64 `name:"pressure-kpa" placeholder:"KPA" help:"The same in kPa."`
 	PressurePsi  *float64 `name:"pressure-psi" placeholder:"PSI" help:"The same in psi (51.7 mmHg each)."`
@@ -36,7 +26,7 @@ type givenPressure struct {
 	of         func(float64) (fluidics.Pressure, error)
 }
 
-func (p pressureFlags) given() []givenPressure {
+func (p Pressures) given() []givenPressure {
 	var given []givenPressure
 	for _, g := range []struct {
 		value *float64
@@ -77,8 +67,8 @@ func onePressure(r *flowResult, given []givenPressure, choices string) (fluidics
 	return p, nil
 }
 
-// boreFlags describe a measured cannula instead of a gauge.
-type boreFlags struct {
+// Bore describes a measured cannula instead of a gauge.
+type Bore struct {
 	Gauge    *int     `placeholder:"GAUGE" help:"Gauge; its usual line is looked up."`
 	BoreMM   *float64 `name:"bore-mm" placeholder:"MM" help:"Measured bore instead of a gauge, mm."`
 	LengthMM *float64 `name:"length-mm" placeholder:"MM" help:"Its length, mm."`
@@ -89,7 +79,7 @@ type boreFlags struct {
 const measuredBoreShare = 0.03
 
 // line looks the gauge up or takes the measured bore; exactly one of them.
-func (b boreFlags) line(r *flowResult, usual func(int) (fluidics.Line, error)) (fluidics.Line, error) {
+func (b Bore) line(r *flowResult, usual func(int) (fluidics.Line, error)) (fluidics.Line, error) {
 	wrong := func(what, expected string) error {
 		return &fault.Error{Code: fault.Invalid, Where: "cannula", What: what, Expected: expected}
 	}
@@ -119,19 +109,19 @@ func (b boreFlags) line(r *flowResult, usual func(int) (fluidics.Line, error)) (
 	return l, nil
 }
 
-type flowInfusion struct {
-	boreFlags
-	pressureFlags
+// Infusion answers what flows of infusion fluid through a gauge at a pressure.
+type Infusion struct {
+	Bore
+	Pressures
 	BottleCM *float64 `name:"bottle-cm" placeholder:"CM" help:"Height of the fluid above the eye instead of a pressure, cm."`
-	JSON     bool     `name:"json" help:"Print a JSON document instead of text."`
 }
 
-// Run prints the flow of infusion fluid.
-func (c flowInfusion) Run(out *console) error {
+// Answer is the flow of infusion fluid.
+func (c Infusion) Answer() (Answer, error) {
 	r := newFlowResult("infusion", "Infusion")
 	l, err := c.line(r, fluidics.InfusionLine)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	fluid := fluidics.BalancedSaltSolution()
 	given := c.given()
@@ -142,16 +132,16 @@ func (c flowInfusion) Run(out *console) error {
 	}
 	p, err := onePressure(r, given, "--pressure-mmhg, --pressure-kpa, --pressure-psi, --pressure-bar or --bottle-cm")
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.fluid(fluid)
 	flow, err := l.Flow(fluid, p)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.figure("flow_ml_per_min", "flow", "mL/min", flow)
 	if err := r.regime(l, fluid, flow); err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.sources = append(r.sources,
 		"law of infusion lines: Rossi et al., MAIO 2019;2(3):88 and Transl Vis Sci Technol 2025 (abstracts); coefficients: textbook, from memory",
@@ -161,40 +151,40 @@ func (c flowInfusion) Run(out *console) error {
 	if c.BottleCM != nil {
 		r.warn("Under a drip chamber the height counts from the fluid's level there; glass bottles lose another 10 to 18 cm (Danis and Thompson 1990, abstract).")
 	}
-	return r.print(out, c.JSON)
+	return r.answer(), nil
 }
 
-type flowOil struct {
-	boreFlags
-	pressureFlags
+// OilFlow answers how long silicone oil takes in or out.
+type OilFlow struct {
+	Bore
+	Pressures
 	VacuumMmHg    *float64 `name:"vacuum-mmhg" placeholder:"MMHG" help:"Vacuum for removal instead of a pressure, mmHg; the eye's pressure is added."`
 	EyeMmHg       float64  `name:"eye-mmhg" default:"20" placeholder:"MMHG" help:"Pressure in the eye during removal, mmHg. Default: 20."`
 	ViscosityCSt  float64  `name:"viscosity-cst" required:"" placeholder:"CST" help:"Viscosity on the bottle, centistokes."`
 	VolumeML      *float64 `name:"volume-ml" placeholder:"ML" help:"Volume to pass, mL."`
 	AxialLengthMM *float64 `name:"axial-length" placeholder:"MM" help:"Axial length instead of a volume, mm: the whole cavity."`
-	JSON          bool     `name:"json" help:"Print a JSON document instead of text."`
 }
 
 // leastInjectionMmHg: oil pumps work at 1.5 to 6 bar; what is far below is a slip
 // of unit, such as the one printed in a paper of 2014.
 const leastInjectionMmHg = 500
 
-// Run prints the time that oil takes.
-func (c flowOil) Run(out *console) error {
+// Answer is the time that oil takes.
+func (c OilFlow) Answer() (Answer, error) {
 	r := newFlowResult("oil", "Silicone oil")
 	l, err := c.line(r, fluidics.OilLine)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	oil, err := fluidics.SiliconeOil(c.ViscosityCSt)
 	if err != nil {
-		return atFlag(err, "--viscosity-cst")
+		return Answer{}, atFlag(err, "--viscosity-cst")
 	}
 	r.input("viscosity_cst", "name on the bottle", c.ViscosityCSt, fmt.Sprintf("%g cSt", c.ViscosityCSt))
 	r.fluid(oil)
 	volume, err := c.volume(r)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	given := c.given()
 	if c.VacuumMmHg != nil {
@@ -203,30 +193,30 @@ func (c flowOil) Run(out *console) error {
 	}
 	p, err := onePressure(r, given, "--pressure-mmhg, --pressure-kpa, --pressure-psi, --pressure-bar or --vacuum-mmhg")
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	flow, err := l.Flow(oil, p)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	seconds, err := l.TransferTime(oil, p, volume.Value)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.figure("time_s", "time", "s", withVolume(seconds, volume))
 	r.figure("flow_ml_per_min", "flow", "mL/min", flow)
 	if err := r.regime(l, oil, flow); err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.sources = append(r.sources,
 		"law: Poiseuille with a kinetic loss, textbook, from memory",
 		"times of 23 gauge: Haider et al., Pak Armed Forces Med J 2014;64:347 (abstract; its printed mmHg are psi)",
 	)
 	c.warnings(r, p)
-	return r.print(out, c.JSON)
+	return r.answer(), nil
 }
 
-func (c flowOil) warnings(r *flowResult, p fluidics.Pressure) {
+func (c OilFlow) warnings(r *flowResult, p fluidics.Pressure) {
 	if c.VacuumMmHg == nil && p.MmHg() < leastInjectionMmHg {
 		r.warn(fmt.Sprintf("%.4g mmHg is little for oil: injection works at 1.5 to 6 bar (1100 to 4500 mmHg). Is the unit right?", p.MmHg()))
 	}
@@ -238,7 +228,7 @@ func (c flowOil) warnings(r *flowResult, p fluidics.Pressure) {
 }
 
 // volume takes the volume or the cavity of an axial length; exactly one of them.
-func (c flowOil) volume(r *flowResult) (estimate.Estimate, error) {
+func (c OilFlow) volume(r *flowResult) (estimate.Estimate, error) {
 	switch {
 	case (c.VolumeML == nil) == (c.AxialLengthMM == nil):
 		return estimate.Estimate{}, &fault.Error{Code: fault.Invalid, Where: "volume", What: "is not given once", Expected: "one of --volume-ml or --axial-length"}
@@ -267,22 +257,23 @@ func withVolume(seconds, volume estimate.Estimate) estimate.Estimate {
 	return seconds
 }
 
-type flowSubretinal struct {
-	boreFlags
+// SubretinalLiquid answers what the aspiration of a retained droplet of heavy
+// liquid through a fine cannula takes.
+type SubretinalLiquid struct {
+	Bore
 	Liquid     string   `default:"octane" enum:"octane,decalin" help:"Heavy liquid: octane (perfluoro-n-octane) or decalin (perfluorodecalin). Default: octane."`
 	DropletMM  *float64 `name:"droplet-mm" placeholder:"MM" help:"Diameter of the droplet, taken as half a ball, mm."`
 	DropletUL  *float64 `name:"droplet-ul" placeholder:"UL" help:"Its volume instead, µL."`
 	VacuumMmHg float64  `name:"vacuum-mmhg" default:"0" placeholder:"MMHG" help:"Vacuum, mmHg; 0 is passive. Default: 0."`
 	EyeMmHg    float64  `name:"eye-mmhg" required:"" placeholder:"MMHG" help:"Pressure in the eye, mmHg; it drives too."`
-	JSON       bool     `name:"json" help:"Print a JSON document instead of text."`
 }
 
-// Run prints what the aspiration of a droplet takes.
-func (c flowSubretinal) Run(out *console) error {
+// Answer is what the aspiration of a droplet takes.
+func (c SubretinalLiquid) Answer() (Answer, error) {
 	r := newFlowResult("subretinal", "Heavy liquid under the retina")
 	l, err := c.line(r, fluidics.FineTip)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	liquid := fluidics.PerfluoroNOctane()
 	if c.Liquid == "decalin" {
@@ -291,17 +282,17 @@ func (c flowSubretinal) Run(out *console) error {
 	r.fluid(liquid)
 	volume, err := c.volume(r)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	drive, err := fluidics.Drive(c.EyeMmHg, c.VacuumMmHg)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.input("eye_mmhg", "eye pressure", c.EyeMmHg, fmt.Sprintf("%g mmHg", c.EyeMmHg))
 	r.input("vacuum_mmhg", "vacuum", c.VacuumMmHg, fmt.Sprintf("%g mmHg", c.VacuumMmHg))
 	a, err := l.Aspirate(liquid, drive, volume)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.figure("time_s", "time", "s", a.Seconds)
 	r.figure("flow_ul_per_s", "flow", "µL/s", a.FlowULPerS)
@@ -316,10 +307,10 @@ func (c flowSubretinal) Run(out *console) error {
 		r.warn(fmt.Sprintf("At %.3g mmHg the surface of the droplet may hold it out of the tip; time and flow hold only once the tip is full of the liquid.", drive.MmHg()))
 	}
 	r.warn("Physics with an assumed bore, unproved at the bench and blind to the retina: tissue at the mouth stops the flow and can be torn. Low suction suffices on paper.")
-	return r.print(out, c.JSON)
+	return r.answer(), nil
 }
 
-func (c flowSubretinal) volume(r *flowResult) (float64, error) {
+func (c SubretinalLiquid) volume(r *flowResult) (float64, error) {
 	switch {
 	case (c.DropletMM == nil) == (c.DropletUL == nil):
 		return 0, &fault.Error{Code: fault.Invalid, Where: "droplet", What: "is not given once", Expected: "one of --droplet-mm or --droplet-ul"}
@@ -336,10 +327,11 @@ func (c flowSubretinal) volume(r *flowResult) (float64, error) {
 	return volume, nil
 }
 
-type flowInjection struct {
-	boreFlags
-	pressureFlags
-	JSON bool `name:"json" help:"Print a JSON document instead of text."`
+// SubretinalInjection answers what flows of salt solution under the retina
+// through a fine cannula.
+type SubretinalInjection struct {
+	Bore
+	Pressures
 }
 
 // Pressures of subretinal injection, psi: below the first nothing flowed in a
@@ -350,26 +342,26 @@ const (
 	flowSteadyPsi = 12
 )
 
-// Run prints the flow of an injection under the retina.
-func (c flowInjection) Run(out *console) error {
+// Answer is the flow of an injection under the retina.
+func (c SubretinalInjection) Answer() (Answer, error) {
 	r := newFlowResult("injection", "Injection under the retina")
 	l, err := c.line(r, fluidics.FineTip)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	p, err := onePressure(r, c.given(), "--pressure-mmhg, --pressure-kpa, --pressure-psi or --pressure-bar")
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	fluid := fluidics.BalancedSaltSolution()
 	r.fluid(fluid)
 	flow, err := l.Flow(fluid, p)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.figure("flow_ul_per_s", "flow", "µL/s", flow.Scaled(1000.0/60))
 	if err := r.regime(l, fluid, flow); err != nil {
-		return err
+		return Answer{}, err
 	}
 	r.sources = append(r.sources, "law: Poiseuille with a kinetic loss, textbook, from memory; checked with 38 gauge at 8, 12 and 16 psi (bench study, abstract)")
 	switch {
@@ -379,5 +371,5 @@ func (c flowInjection) Run(out *console) error {
 		r.warn("Below 12 psi the flow under a gel was up to a third less than computed and unsteady (bench study, abstract); the flow computed here meets no tissue.")
 	}
 	r.warn("Letting the pedal go does not stop the flow: in a model it went on for 28 to 47 s (Ladha et al. 2026, abstract).")
-	return r.print(out, c.JSON)
+	return r.answer(), nil
 }

@@ -1,8 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -14,10 +13,10 @@ import (
 	"limitans/tamponade"
 )
 
-// altitudeCommand estimates what a journey does to an eye with gas in it. It
+// Altitude estimates what a journey does to an eye with gas in it. It
 // never permits one.
-type altitudeCommand struct {
-	Gas         string   `required:"" placeholder:"GAS" help:"Gas in the eye: air, sf6, c2f6 or c3f8."`
+type Altitude struct {
+	Gas         string   `required:"" placeholder:"GAS" offer:"air,sf6,c2f6,c3f8" help:"Gas in the eye: air, sf6, c2f6 or c3f8."`
 	Fill        string   `required:"" placeholder:"SHARE" help:"Share of the cavity that the gas takes up: 50, 50% or 0.5."`
 	AxialLength *float64 `placeholder:"MM" help:"Axial length, mm. Without it the cavity is that of 24 mm, with the band of 20 to 30 mm."`
 
@@ -36,39 +35,32 @@ type altitudeCommand struct {
 	Glaucoma     bool     `help:"Glaucoma, drops for it, or another outflow resistance."`
 	Buckle       bool     `help:"A buckle is on the eye."`
 	Symptoms     bool     `help:"Pain, dim sight, or a bubble that the patient sees."`
-	JSON         bool     `name:"json" help:"Print a JSON document instead of text."`
 }
 
 // Help is printed below the flags.
-func (altitudeCommand) Help() string {
+func (Altitude) Help() string {
 	return "An estimate to warn with, never a permission: the answer is \"" + tamponade.NotUntilSeenEmpty + "\" whatever the numbers say."
 }
 
-// Run prints the estimate and the answer.
-func (c altitudeCommand) Run(out *console) error {
-	d := altitudeDocument{command: c}
+// Answer estimates.
+func (c Altitude) Answer() (Answer, error) {
+	d := altitudeAnswer{asked: c}
 	if err := d.read(); err != nil {
-		return err
+		return Answer{}, err
 	}
 	var err error
 	if d.estimate, err = tamponade.EstimateTravel(d.travel); err != nil {
-		return altitudeFlag(err)
+		return Answer{}, altitudeFlag(err)
 	}
 	if d.nitrous, err = tamponade.AnswerNitrousOxide(d.travel.Agent, d.travel.DaysSinceSurgery); err != nil {
-		return err
+		return Answer{}, err
 	}
-	if c.JSON {
-		return writeIndented(out.Stdout, d.jsonDocument())
-	}
-	var b strings.Builder
-	d.text(&b)
-	_, err = io.WriteString(out.Stdout, b.String())
-	return err
+	return Answer{Sheet: d.sheet(), Document: d.document()}, nil
 }
 
-// altitudeDocument is the question, the answer and what was assumed.
-type altitudeDocument struct {
-	command  altitudeCommand
+// altitudeAnswer is the question, the answer and what was assumed.
+type altitudeAnswer struct {
+	asked    Altitude
 	fill     tamponade.PercentReading
 	travel   tamponade.Travel
 	estimate tamponade.TravelEstimate
@@ -77,14 +69,14 @@ type altitudeDocument struct {
 }
 
 // read turns the flags into the question.
-func (d *altitudeDocument) read() error {
-	c := d.command
+func (d *altitudeAnswer) read() error {
+	c := d.asked
 	agent, err := tamponade.ParseAgent(c.Gas)
 	if err != nil {
-		return undoConflict(err, "--gas")
+		return wrongAt(err, "--gas")
 	}
 	if d.fill, err = tamponade.ParsePercent(c.Fill); err != nil {
-		return undoConflict(err, "--fill")
+		return wrongAt(err, "--fill")
 	}
 	cavity := estimate.Estimate{}
 	if c.AxialLength != nil {
@@ -143,7 +135,7 @@ func oneHeight(name string, metres, feet *float64) (float64, error) {
 	return 0, wrong("neither is given")
 }
 
-func (c altitudeCommand) journey() (tamponade.Journey, error) {
+func (c Altitude) journey() (tamponade.Journey, error) {
 	if c.Route != nil {
 		if c.Flight || c.LivingM != nil || c.LivingFt != nil || c.ToM != nil || c.ToFt != nil {
 			return nil, &fault.Error{Code: fault.Invalid, Where: "--route", What: "stands beside other heights", Expected: "the route alone; its first place is where the patient has been living"}
@@ -184,19 +176,12 @@ func parseRoute(text string) (tamponade.Journey, error) {
 
 // altitudeFlag names the flag behind a fault of the estimate.
 func altitudeFlag(err error) error {
-	f, ok := err.(*fault.Error)
-	if !ok {
-		return err
-	}
-	if flag := map[string]string{"fill": "--fill", "pressure before the journey": "--pressure-mmhg", "days since surgery": "--days", "route": "--route, --minutes"}[f.Where]; flag != "" {
-		return atFlag(err, flag)
-	}
-	return err
+	return atFlagOf(err, map[string]string{"fill": "--fill", "pressure before the journey": "--pressure-mmhg", "days since surgery": "--days", "route": "--route, --minutes"})
 }
 
 const altitudeMethod = "standard atmosphere; Boyle's law with water vapour in an eye of one effective rigidity, fitted to two measured climbs, with aqueous outflow; baseline where the patient has been living; an estimate"
 
-func (d altitudeDocument) jsonDocument() map[string]any {
+func (d altitudeAnswer) document() map[string]any {
 	e := d.estimate
 	return map[string]any{
 		"gas": d.travel.Agent, "fill": d.fill, "cavity_ml": d.travel.Eye.CavityML, "pressure_before_mmhg": d.travel.Eye.BaselineMMHg,
@@ -209,11 +194,10 @@ func (d altitudeDocument) jsonDocument() map[string]any {
 	}
 }
 
-func (d altitudeDocument) text(b *strings.Builder) {
+func (d altitudeAnswer) sheet() *Sheet {
 	e := d.estimate
-	sheet := sheetText{b}
-	fmt.Fprintf(b, "Height and gas in the eye\n")
-	sheet.line("ANSWER", e.Verdict)
+	sheet := newSheet("Height and gas in the eye")
+	sheet.signal("caution", "ANSWER", e.Verdict)
 	sheet.line("pressure rise", banded("%.0f", e.RiseMMHg, "mmHg"))
 	sheet.line("", "error: "+e.RiseMMHg.Basis)
 	sheet.line("highest", fmt.Sprintf("%s, after %.0f minutes", banded("%.0f", e.PeakMMHg, "mmHg"), e.PeakAtMinutes))
@@ -223,7 +207,7 @@ func (d altitudeDocument) text(b *strings.Builder) {
 		sheet.line("plain rule", banded("%.0f", e.RuleRiseMMHg, "mmHg")+"; "+e.RuleRiseMMHg.Basis)
 	}
 	sheet.line("free gas", fmt.Sprintf("%.2f times as large at the top; an upper bound", e.FreeExpansion))
-	b.WriteString("\nInputs\n")
+	sheet.part("Inputs")
 	sheet.line("gas", fmt.Sprintf("%s, %s", d.travel.Agent, d.travel.Agent.FullName()))
 	sheet.line("fill", fmt.Sprintf("%q read as %s (%s)", d.fill.Raw, d.fill.Percent, d.fill.How))
 	sheet.line("cavity", banded("%.2f", d.travel.Eye.CavityML, "mL"))
@@ -235,9 +219,9 @@ func (d altitudeDocument) text(b *strings.Builder) {
 		}
 		sheet.line(label, fmt.Sprintf("minute %.0f: %.0f m (%.0f ft)", w.Minutes, w.HeightM, w.HeightM/tamponade.MetresPerFoot))
 	}
-	b.WriteString("\n")
 	sheet.list("Method", append([]string{altitudeMethod}, d.assumed...))
 	sheet.warnings("Why", e.Reasons)
 	sheet.warnings(d.nitrous.Verdict, d.nitrous.Reasons)
-	sheet.list("Cautions", caution.Full())
+	sheet.cautions()
+	return sheet
 }

@@ -1,4 +1,4 @@
-package main
+package bench
 
 import (
 	"fmt"
@@ -11,8 +11,8 @@ import (
 	"limitans/tamponade"
 )
 
-// portsCommand tells where to enter an eye and what reaches from there.
-type portsCommand struct {
+// Ports tells where to enter an eye and what reaches from there.
+type Ports struct {
 	AxialLengthMM float64  `name:"axial-length" required:"" placeholder:"MM" help:"Axial length, mm."`
 	AgeYears      *float64 `name:"age-years" placeholder:"YEARS" help:"Age, years."`
 	AgeMonths     *float64 `name:"age-months" placeholder:"MONTHS" help:"Age of a child, months."`
@@ -21,60 +21,56 @@ type portsCommand struct {
 	BehindLimbus  *float64 `name:"behind-limbus" placeholder:"MM" help:"Entry behind the limbus instead of the published distance, 0 to 8 mm."`
 	ApartDeg      float64  `name:"apart-deg" default:"120" placeholder:"DEG" help:"The two ports of the hands apart round the limbus, 0 to 180 degrees; a clock hour is 30. Default: 120, at 10 and 2 o'clock."`
 
-	Gauge     *int     `placeholder:"GAUGE" help:"Gauge of the instrument, 23, 25 or 27: how much it bends, and its usual length."`
-	ShaftMM   *float64 `name:"shaft-mm" placeholder:"MM" help:"Free length of the instrument from hub to tip, mm, instead of the gauge's usual one."`
-	Target    []string `placeholder:"PLACE" help:"What is to be reached: macula, arcade, farthest, equator-opposite, ora-opposite or equator-same; may be given again. Default: all of them."`
-	PushMN    float64  `name:"push-mn" default:"120" placeholder:"MN" help:"Push of the shaft against the wall at the entry, for the bend, mN. Default: 120, a firm one."`
-	LimitMM   float64  `name:"bend-limit-mm" default:"0.5" placeholder:"MM" help:"From which bend of the tip on it is too much, mm. Default: 0.5; no source."`
-	ErrorMM   float64  `name:"shaft-error-mm" default:"0.5" placeholder:"MM" help:"How well --shaft-mm is known, mm. Default: 0.5."`
-	WriteJSON bool     `name:"json" help:"Print a JSON document instead of text."`
+	Gauge   *int     `placeholder:"GAUGE" help:"Gauge of the instrument, 23, 25 or 27: how much it bends, and its usual length."`
+	ShaftMM *float64 `name:"shaft-mm" placeholder:"MM" help:"Free length of the instrument from hub to tip, mm, instead of the gauge's usual one."`
+	Target  []string `placeholder:"PLACE" help:"What is to be reached: macula, arcade, farthest, equator-opposite, ora-opposite or equator-same; may be given again. Default: all of them."`
+	PushMN  float64  `name:"push-mn" default:"120" placeholder:"MN" help:"Push of the shaft against the wall at the entry, for the bend, mN. Default: 120, a firm one."`
+	LimitMM float64  `name:"bend-limit-mm" default:"0.5" placeholder:"MM" help:"From which bend of the tip on it is too much, mm. Default: 0.5; no source."`
+	ErrorMM float64  `name:"shaft-error-mm" default:"0.5" placeholder:"MM" help:"How well --shaft-mm is known, mm. Default: 0.5."`
 }
 
 // Help is printed below the flags.
-func (portsCommand) Help() string {
+func (Ports) Help() string {
 	return "Ends with exit code 3 where the source gives no distance: below one month of age and after unusual growth. " +
 		"Distances are a model of the eye; look at every entry before the infusion is opened."
 }
 
-// Run prints the entry, the ports and what reaches.
-func (c portsCommand) Run(out *console) error {
-	d := portsDocument{
-		command: c, shaft: estimate.Missing("neither a gauge nor --shaft-mm is told"),
+// Answer is the entry, the ports and what reaches.
+func (c Ports) Answer() (Answer, error) {
+	d := portsAnswer{
+		asked: c, shaft: estimate.Missing("neither a gauge nor --shaft-mm is told"),
 		reach: estimate.Missing("the model's limbus is an adult's, which a child's is not before two years of age (from memory)"),
 	}
 	growth, err := c.eyeGrowth(&d)
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
 	if !(c.LimitMM > 0 && c.LimitMM <= 20) {
-		return &fault.Error{Code: fault.Invalid, Where: "--bend-limit-mm", What: fmt.Sprintf("%g mm is no limit", c.LimitMM), Expected: "above 0, up to 20 mm"}
+		return Answer{}, &fault.Error{Code: fault.Invalid, Where: "--bend-limit-mm", What: fmt.Sprintf("%g mm is no limit", c.LimitMM), Expected: "above 0, up to 20 mm"}
 	}
 	if err := eye.CheckAxialLengthMM(c.AxialLengthMM); err != nil {
-		return atFlag(err, "--axial-length")
+		return Answer{}, atFlag(err, "--axial-length")
 	}
 	rule, err := eye.SclerotomyMM(growth)
 	switch {
 	case fault.CodeOf(err) == fault.Unsupported:
 		d.refused = err.Error()
-		if err := d.print(out, c.WriteJSON); err != nil {
-			return err
-		}
-		return stopped{fmt.Errorf("stopped: %w", err)}
+		return Answer{Sheet: d.sheet(), Document: d.document(), Stopped: d.refused}, nil
 	case err != nil:
-		return portsFlag(err)
+		return Answer{}, portsFlag(err)
 	}
 	d.rule = rule
 	if err := c.geometry(&d); err != nil {
-		return portsFlag(err)
+		return Answer{}, portsFlag(err)
 	}
 	if err := d.warn(); err != nil {
-		return err
+		return Answer{}, err
 	}
-	return d.print(out, c.WriteJSON)
+	return Answer{Sheet: d.sheet(), Document: d.document()}, nil
 }
 
 // eyeGrowth reads age, lens and growth.
-func (c portsCommand) eyeGrowth(d *portsDocument) (eye.Growth, error) {
+func (c Ports) eyeGrowth(d *portsAnswer) (eye.Growth, error) {
 	switch {
 	case (c.AgeYears == nil) == (c.AgeMonths == nil):
 		return eye.Growth{}, &fault.Error{Code: fault.Invalid, Where: "age", What: "is not told once", Expected: "one of --age-years or --age-months"}
@@ -95,7 +91,7 @@ func (c portsCommand) eyeGrowth(d *portsDocument) (eye.Growth, error) {
 }
 
 // geometry places the entry and computes what follows from it.
-func (c portsCommand) geometry(d *portsDocument) error {
+func (c Ports) geometry(d *portsAnswer) error {
 	d.behindMM = d.rule.MM
 	if c.BehindLimbus != nil {
 		d.behindMM = *c.BehindLimbus
@@ -133,7 +129,7 @@ func (c portsCommand) geometry(d *portsDocument) error {
 	return nil
 }
 
-func (c portsCommand) targets() ([]eye.Target, error) {
+func (c Ports) targets() ([]eye.Target, error) {
 	if len(c.Target) == 0 {
 		return eye.Targets(), nil
 	}
@@ -152,7 +148,7 @@ func (c portsCommand) targets() ([]eye.Target, error) {
 }
 
 // shaft is the instrument's, from its gauge or as given; nothing where neither is told.
-func (c portsCommand) shaft(d *portsDocument) (estimate.Estimate, error) {
+func (c Ports) shaft(d *portsAnswer) (estimate.Estimate, error) {
 	length := d.shaft
 	if c.Gauge != nil {
 		g, err := fluidics.ShaftOf(*c.Gauge)
@@ -178,7 +174,7 @@ func (c portsCommand) shaft(d *portsDocument) (estimate.Estimate, error) {
 }
 
 // place is what is told about one target.
-func (c portsCommand) place(d portsDocument, entry eye.Entry, to eye.Target) (portsPlace, error) {
+func (c Ports) place(d portsAnswer, entry eye.Entry, to eye.Target) (portsPlace, error) {
 	p := portsPlace{Place: to}
 	var err error
 	if p.Distance, err = entry.DistanceMM(to); err != nil {
@@ -216,24 +212,15 @@ func bendVerdict(bend estimate.Estimate, limit float64) string {
 
 // portsFlag names the flag behind a fault of the science.
 func portsFlag(err error) error {
-	f, ok := err.(*fault.Error)
-	if !ok {
-		return err
-	}
-	for where, flag := range map[string]string{
+	return atFlagOf(err, map[string]string{
 		"age": "--age-years, --age-months", "lens": "--lens", "distance behind the limbus": "--behind-limbus", "angle between the ports": "--apart-deg",
 		"target": "--target", "shaft": "--shaft-mm",
-	} {
-		if f.Where == where {
-			return atFlag(err, flag)
-		}
-	}
-	return err
+	})
 }
 
 // warn adds what must be known beside the figures.
-func (d *portsDocument) warn() error {
-	c := d.command
+func (d *portsAnswer) warn() error {
+	c := d.asked
 	add := func(code, text, source string) {
 		d.warnings = append(d.warnings, tamponade.Warning{Code: code, Text: text, Source: source})
 	}

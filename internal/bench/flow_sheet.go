@@ -1,9 +1,7 @@
-package main
+package bench
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
@@ -100,15 +98,12 @@ func (r *flowResult) setRegime(regime fluidics.Regime) {
 // flowMethod is said beside every answer.
 const flowMethod = "pressure = friction (Poiseuille, 128µLQ/πd⁴, tubing and cannula) + kinetic loss at entry and exit (K·½ρV², K 2.3 of 1.5 to 2.7), solved for the flow; straight round tubes, constant pressure, room temperature, no instrument in the bore"
 
-// print writes the answer as text or JSON.
-func (r *flowResult) print(out *console, asJSON bool) error {
-	if asJSON {
-		return r.writeJSON(out.Stdout)
-	}
-	return r.writeText(out.Stdout)
+// answer is the result as sheet and document.
+func (r *flowResult) answer() Answer {
+	return Answer{Sheet: r.sheet(), Document: r.document()}
 }
 
-func (r *flowResult) writeJSON(w io.Writer) error {
+func (r *flowResult) document() map[string]any {
 	inputs := map[string]any{}
 	for _, e := range r.inputs {
 		inputs[e.key] = e.value
@@ -123,55 +118,32 @@ func (r *flowResult) writeJSON(w io.Writer) error {
 	for _, e := range r.words {
 		document[e.key] = e.value
 	}
-	return writeIndented(w, document)
+	return document
 }
 
-func writeIndented(w io.Writer, document any) error {
-	encoder := json.NewEncoder(w)
-	encoder.SetEscapeHTML(false)
-	encoder.SetIndent("", "  ")
-	return encoder.Encode(document)
-}
-
-func (r *flowResult) writeText(w io.Writer) error {
-	var b strings.Builder
-	line := func(label, text string) {
-		for i, part := range wrapped(text, 72) {
-			if i > 0 {
-				label = ""
-			}
-			fmt.Fprintf(&b, "  %-26s %s\n", label, part)
-		}
-	}
-	b.WriteString(r.title + "\n")
+func (r *flowResult) sheet() *Sheet {
+	s := newSheet(r.title)
+	s.label, s.text = 26, 72
 	for _, f := range r.figures {
-		line(f.label, figureText(f))
-		line("", "error: "+f.estimate.Basis)
+		s.line(f.label, figureText(f))
+		s.line("", "error: "+f.estimate.Basis)
 	}
 	for _, e := range r.words {
-		line(e.label, e.text)
+		s.line(e.label, e.text)
 	}
-	b.WriteString("\nInputs\n")
+	s.part("Inputs")
 	for _, e := range r.inputs {
 		if e.label != "" {
-			line(e.label, e.text)
+			s.line(e.label, e.text)
 		}
 	}
-	b.WriteString("\n")
-	for _, block := range []struct {
-		title string
-		texts []string
-	}{{"Method", []string{flowMethod}}, {"Sources", r.sources}, {"Warnings", r.warnings}, {"Cautions", caution.Full()}} {
-		if len(block.texts) == 0 {
-			continue
-		}
-		b.WriteString(block.title + "\n")
-		for _, text := range block.texts {
-			b.WriteString("  - " + strings.Join(wrapped(text, 96), "\n    ") + "\n")
-		}
+	s.list("Method", []string{flowMethod})
+	s.list("Sources", r.sources)
+	if len(r.warnings) > 0 {
+		s.list("Warnings", r.warnings)
 	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	s.cautions()
+	return s
 }
 
 // figureText rounds a figure to three digits with its interval.
@@ -184,63 +156,32 @@ func figureText(f flowFigure) string {
 	return fmt.Sprintf("%s %s (%s to %s)", threeDigits(e.Value), f.unit, threeDigits(e.Low), high)
 }
 
-// threeDigits rounds to three significant digits and writes no exponent for
-// large numbers, which people read wrongly.
-func threeDigits(v float64) string {
-	if v < 1000 {
-		return fmt.Sprintf("%.3g", v)
-	}
-	unit := math.Pow(10, math.Floor(math.Log10(v))-2)
-	return fmt.Sprintf("%.0f", math.Round(v/unit)*unit)
-}
+// FlowPublished puts published measurements beside what the laws compute.
+type FlowPublished struct{}
 
-// wrapped breaks a text into lines of at most width runes, between words.
-func wrapped(text string, width int) []string {
-	var lines []string
-	line, long := "", 0
-	for _, word := range strings.Fields(text) {
-		n := len([]rune(word))
-		if long > 0 && long+1+n > width {
-			lines, line, long = append(lines, line), "", 0
-		}
-		if long > 0 {
-			line, long = line+" ", long+1
-		}
-		line, long = line+word, long+n
-	}
-	return append(lines, line)
-}
-
-type flowPublished struct {
-	JSON bool `name:"json" help:"Print a JSON document instead of text."`
-}
-
-// Run prints published measurements beside computed ones.
-func (c flowPublished) Run(out *console) error {
+// Answer is published measurements beside computed ones.
+func (c FlowPublished) Answer() (Answer, error) {
 	rows, err := fluidics.Comparisons()
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
-	if c.JSON {
-		return publishedJSON(out.Stdout, rows)
-	}
-	var b strings.Builder
-	b.WriteString("Published measurements beside what these laws compute\n")
+	s := newSheet("Published measurements beside what these laws compute")
+	s.label, s.text = 9, 96
 	for _, row := range rows {
 		unit := strings.Replace(row.Unit, "uL", "µL", 1)
 		published := fmt.Sprintf("%.4g", row.PublishedLow)
 		if row.PublishedHigh > row.PublishedLow {
 			published += fmt.Sprintf(" to %.4g", row.PublishedHigh)
 		}
-		fmt.Fprintf(&b, "\n%s\n  published %s %s; %s (%s)\n  computed  %.3g %s (%.3g to %.3g); %s\n", row.Quantity, published, unit, row.Source, row.HowKnown,
-			row.Computed.Value, unit, row.Computed.Low, row.Computed.High, agreement(row))
+		s.part(row.Quantity)
+		s.line("published", fmt.Sprintf("%s %s; %s (%s)", published, unit, row.Source, row.HowKnown))
+		s.line("computed", fmt.Sprintf("%.3g %s (%.3g to %.3g); %s", row.Computed.Value, unit, row.Computed.Low, row.Computed.High, agreement(row)))
 		if row.Difference != "" {
-			b.WriteString("  " + strings.Join(wrapped(row.Difference, 96), "\n  ") + "\n")
+			s.line("", row.Difference)
 		}
 	}
-	b.WriteString("\nCautions\n  - " + strings.Join(caution.Full(), "\n  - ") + "\n")
-	_, err = io.WriteString(out.Stdout, b.String())
-	return err
+	s.cautions()
+	return Answer{Sheet: s, Document: publishedDocument(rows)}, nil
 }
 
 // agreement says whether a comparison could have failed: a bore fitted to the
@@ -256,7 +197,7 @@ func agreement(row fluidics.Comparison) string {
 	return text
 }
 
-func publishedJSON(w io.Writer, rows []fluidics.Comparison) error {
+func publishedDocument(rows []fluidics.Comparison) map[string]any {
 	type entry struct {
 		Quantity      string            `json:"quantity"`
 		Unit          string            `json:"unit"`
@@ -276,5 +217,5 @@ func publishedJSON(w io.Writer, rows []fluidics.Comparison) error {
 			row.Difference, row.Source, row.HowKnown,
 		}
 	}
-	return writeIndented(w, map[string]any{"task": "published", "comparisons": entries, "method": flowMethod, "cautions": caution.Full()})
+	return map[string]any{"task": "published", "comparisons": entries, "method": flowMethod, "cautions": caution.Full()}
 }

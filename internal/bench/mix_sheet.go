@@ -1,9 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
-	"strings"
 
 	"limitans/estimate"
 	"limitans/fault"
@@ -11,18 +9,18 @@ import (
 	"limitans/tamponade"
 )
 
-// mixDocument is the mixing sheet with what the command adds to it.
-type mixDocument struct {
-	AxialLength *float64
-	Percent     tamponade.PercentReading
-	sheet       tamponade.MixingSheet
-	unclear     []tamponade.Stop
-	fill        tamponade.Percent
-	wrong       []tamponade.WrongMixture
+// MixAnswer is a mixing sheet with what was asked and what mistakes would do.
+type MixAnswer struct {
+	Asked   Mix
+	Percent tamponade.PercentReading
+	Sheet   tamponade.MixingSheet
+	unclear []tamponade.Stop
+	fill    tamponade.Percent
+	wrong   []tamponade.WrongMixture
 }
 
 // orUnclear makes a stop of what has two readings and hands on everything else.
-func (d *mixDocument) orUnclear(err error, code tamponade.StopCode, flag string) error {
+func (d *MixAnswer) orUnclear(err error, code tamponade.StopCode, flag string) error {
 	if fault.CodeOf(err) != fault.Conflict {
 		return atFlag(err, flag)
 	}
@@ -42,10 +40,10 @@ func noSheet() tamponade.MixingSheet {
 const mixMethod = "gas = share × (total + dead space), set on lines of the syringe; volumes at room pressure; " +
 	"flush by exponential dilution in a well mixed air-filled cavity, five cavity volumes; pressures of wrong mixtures from the gas exchange model"
 
-// jsonDocument holds the stable keys; gas_ml, air_ml and flush_ml are null while
+// document holds the stable keys; gas_ml, air_ml and flush_ml are null while
 // a stop stands or a figure is missing.
-func (d mixDocument) jsonDocument() map[string]any {
-	s := d.sheet
+func (d *MixAnswer) document() map[string]any {
+	s := d.Sheet
 	number := func(x float64) *float64 { return &x }
 	document := map[string]any{
 		"gas": s.Mixture.Agent, "percent": d.Percent, "accepted": s.Accepted(),
@@ -56,8 +54,8 @@ func (d mixDocument) jsonDocument() map[string]any {
 		"steps": append([]string{}, s.Steps...), "overpressure": append([]tamponade.Overpressure{}, s.Overpressures...),
 		"method": mixMethod, "cautions": caution.Full(),
 	}
-	if d.AxialLength != nil {
-		document["axial_length_mm"] = *d.AxialLength
+	if d.Asked.AxialLength != nil {
+		document["axial_length_mm"] = *d.Asked.AxialLength
 	}
 	if s.Accepted() {
 		document["gas_ml"], document["air_ml"], document["total_ml"] = number(s.Marks.GasML), number(s.Marks.AirML), number(s.Marks.TotalML)
@@ -73,47 +71,33 @@ func (d mixDocument) jsonDocument() map[string]any {
 	return document
 }
 
-func (d mixDocument) print(out *console, asJSON bool) error {
-	if asJSON {
-		return writeIndented(out.Stdout, d.jsonDocument())
-	}
-	var b strings.Builder
-	d.text(&b)
-	_, err := io.WriteString(out.Stdout, b.String())
-	return err
-}
-
-// banded writes a value with its interval.
-func banded(format string, e estimate.Estimate, unit string) string {
-	if !e.Known() {
-		return "not computed: " + e.Basis
-	}
-	return fmt.Sprintf(format, e.Value) + " " + unit + fmt.Sprintf(" ("+format+" to "+format+")", e.Low, e.High)
-}
-
-func (d mixDocument) text(b *strings.Builder) {
-	s := d.sheet
-	sheet := sheetText{b}
+func (d *MixAnswer) title() string {
+	s := d.Sheet
 	switch {
 	case len(d.unclear) > 0:
-		b.WriteString("No mixture: what was written has two readings\n")
+		return "No mixture: what was written has two readings"
 	case s.Technique == tamponade.PneumaticRetinopexy:
-		fmt.Fprintf(b, "Pneumatic injection: %s, %s\n", s.Mixture, s.Mixture.Agent.FullName())
+		return fmt.Sprintf("Pneumatic injection: %s, %s", s.Mixture, s.Mixture.Agent.FullName())
 	case s.Mixture.Agent == tamponade.AgentAir:
-		b.WriteString("Air for a whole fill\n")
-	default:
-		fmt.Fprintf(b, "Mixture for a whole fill: %s, %s\n", s.Mixture, s.Mixture.Agent.FullName())
+		return "Air for a whole fill"
 	}
+	return fmt.Sprintf("Mixture for a whole fill: %s, %s", s.Mixture, s.Mixture.Agent.FullName())
+}
+
+// sheet is the recipe for people.
+func (d *MixAnswer) sheet() *Sheet {
+	s := d.Sheet
+	sheet := newSheet(d.title())
 	for _, stop := range s.Stops {
-		name := "STOP"
+		text := fmt.Sprintf("%s: %s", stop.Code, stop.Text)
 		if stop.Lifted {
-			name = "stop, lifted"
-		}
-		sheet.line(name, fmt.Sprintf("%s: %s", stop.Code, stop.Text))
-		if stop.Lifted {
+			sheet.signal("caution", "stop, lifted", text)
 			sheet.line("", "lifted by "+stop.LiftedBy)
-		} else if stop.Liftable {
-			sheet.line("", fmt.Sprintf("two people lift it with --lift \"%s=REASON\" --first NAME --second NAME", stop.Code))
+		} else {
+			sheet.signal("stop", "STOP", text)
+			if stop.Liftable {
+				sheet.line("", fmt.Sprintf("two people lift it with a typed reason: --lift \"%s=REASON\" --first NAME --second NAME", stop.Code))
+			}
 		}
 		sheet.line("", "source: "+stop.Source)
 	}
@@ -124,11 +108,12 @@ func (d mixDocument) text(b *strings.Builder) {
 	d.inputs(sheet)
 	sheet.list("Method", []string{mixMethod, s.Flush.Law})
 	sheet.warnings("Warnings", s.Warnings)
-	sheet.list("Cautions", caution.Full())
+	sheet.cautions()
+	return sheet
 }
 
-func (d mixDocument) recipe(sheet sheetText) {
-	s := d.sheet
+func (d *MixAnswer) recipe(sheet *Sheet) {
+	s := d.Sheet
 	sheet.line("gas", fmt.Sprintf("%g mL", s.Marks.GasML))
 	sheet.line("air", fmt.Sprintf("%g mL", s.Marks.AirML))
 	sheet.line("total", fmt.Sprintf("%g mL in a %g mL syringe", s.Marks.TotalML, s.Syringe.CapacityML))
@@ -145,27 +130,24 @@ func (d mixDocument) recipe(sheet sheetText) {
 		sheet.line("in the eye", banded("%.1f", s.Flush.PercentInEye, "%"))
 		sheet.line("", "error: "+s.Flush.PercentInEye.Basis)
 	}
-	sheet.b.WriteString("\nSteps\n")
-	for i, step := range s.Steps {
-		fmt.Fprintf(sheet.b, "  %d. %s\n", i+1, strings.Join(wrapped(step, 94), "\n     "))
-	}
+	sheet.steps(s.Steps)
 }
 
 // pressures stand beside a recipe and beside a stop: they say why it is there.
-func (d mixDocument) pressures(sheet sheetText) {
+func (d *MixAnswer) pressures(sheet *Sheet) {
 	if len(d.wrong) == 0 {
 		return
 	}
-	fmt.Fprintf(sheet.b, "\nHighest pressure in the first days, fill %s at the end of surgery\n", d.fill)
+	sheet.part(fmt.Sprintf("Highest pressure in the first days, fill %s at the end of surgery", d.fill))
 	for _, w := range d.wrong {
 		sheet.line(w.Mixture.String(), fmt.Sprintf("%s  %s", banded("%.0f", w.Peak.PressureMMHg, "mmHg"), w.What))
 	}
 	sheet.line("", "error: "+d.wrong[0].Peak.PressureMMHg.Basis)
 }
 
-func (d mixDocument) inputs(sheet sheetText) {
-	s := d.sheet
-	sheet.b.WriteString("\nInputs\n")
+func (d *MixAnswer) inputs(sheet *Sheet) {
+	s := d.Sheet
+	sheet.part("Inputs")
 	if d.Percent.Raw != "" {
 		sheet.line("share", fmt.Sprintf("%q read as %s (%s); read it back aloud", d.Percent.Raw, d.Percent.Percent, d.Percent.How))
 	}
@@ -173,8 +155,8 @@ func (d mixDocument) inputs(sheet sheetText) {
 		sheet.line("syringe", fmt.Sprintf("%g mL, divisions of %g mL, dead space %s mL", s.Syringe.CapacityML, s.Syringe.GraduationML, s.Syringe.DeadSpaceML))
 		sheet.line("", s.Syringe.Basis)
 	}
-	if d.AxialLength != nil {
-		sheet.line("axial length", fmt.Sprintf("%g mm", *d.AxialLength))
+	if d.Asked.AxialLength != nil {
+		sheet.line("axial length", fmt.Sprintf("%g mm", *d.Asked.AxialLength))
 	}
 	if s.CavityML.Basis != "" {
 		sheet.line("cavity", banded("%.2f", s.CavityML, "mL"))
@@ -182,38 +164,4 @@ func (d mixDocument) inputs(sheet sheetText) {
 			sheet.line("", "error: "+s.CavityML.Basis)
 		}
 	}
-	sheet.b.WriteString("\n")
-}
-
-// sheetText writes the blocks of a printed sheet.
-type sheetText struct{ b *strings.Builder }
-
-func (t sheetText) line(label, text string) {
-	for i, part := range wrapped(text, 80) {
-		if i > 0 {
-			label = ""
-		}
-		fmt.Fprintf(t.b, "  %-16s %s\n", label, part)
-	}
-}
-
-func (t sheetText) list(title string, texts []string) {
-	t.b.WriteString(title + "\n")
-	for _, text := range texts {
-		if text != "" {
-			t.b.WriteString("  - " + strings.Join(wrapped(text, 96), "\n    ") + "\n")
-		}
-	}
-}
-
-// warnings prints each with its source behind it.
-func (t sheetText) warnings(title string, warnings []tamponade.Warning) {
-	if len(warnings) == 0 {
-		return
-	}
-	texts := make([]string, len(warnings))
-	for i, w := range warnings {
-		texts[i] = w.Text + " [" + w.Source + "]"
-	}
-	t.list(title, texts)
 }

@@ -1,8 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
@@ -12,8 +11,8 @@ import (
 	"limitans/internal/figure"
 )
 
-// evidenceWarnings hold for whatever is pooled.
-func evidenceWarnings() []string {
+// publishedWarnings hold for whatever is pooled.
+func publishedWarnings() []string {
 	return []string{
 		"Techniques are seldom compared by lot: larger, older and reoperated holes go to the unusual ones. Two groups here do not make a comparison.",
 		"What went well is published more readily; a registry's figures are nearer to those of an ordinary unit.",
@@ -41,25 +40,24 @@ func marks(u evidence.Unit) string {
 }
 
 // title names a group; the outcome is said where it is not closure.
-func (g evidenceGroup) title() string {
+func (g publishedGroup) title() string {
 	if g.Outcome == evidence.Closed {
 		return g.Technique.String()
 	}
 	return g.Technique.String() + ", " + g.Outcome.String()
 }
 
-// print writes the table as text.
-func (d evidenceDocument) print(w io.Writer) error {
-	var b strings.Builder
-	sheet := sheetText{&b}
-	b.WriteString("Published results: " + d.filter.Question.String() + "\n")
+// sheet is the table for people.
+func (d *publishedAnswer) sheet() *Sheet {
+	sheet := newSheet("Published results: " + d.filter.Question.String())
 	for _, g := range d.groups {
-		fmt.Fprintf(&b, "\n%s\n", g.title())
-		for _, u := range g.Units {
-			fmt.Fprintf(&b, "  %-26s %5d of %-5d %-26s %s\n", u.Study, u.Events, u.Eyes, shareText(u.Rate), strings.TrimSpace(strings.Join(u.RowIDs, " ")+"  "+marks(u)))
-		}
 		p := g.Pooled
-		fmt.Fprintf(&b, "  %-26s %5d of %-5d %s\n", "TOGETHER, middle unit", p.Events, p.Eyes, shareText(p.Middle))
+		rows := [][]string{}
+		for _, u := range g.Units {
+			rows = append(rows, []string{u.Study, ofEyes(u.Events, u.Eyes), shareText(u.Rate), strings.TrimSpace(strings.Join(u.RowIDs, " ") + "  " + marks(u))})
+		}
+		rows = append(rows, []string{"TOGETHER, middle unit", ofEyes(p.Events, p.Eyes), shareText(p.Middle)})
+		sheet.table(g.title(), nil, rows)
 		if p.NewUnit.Known() {
 			sheet.line("a new unit", shareText(p.NewUnit))
 			sheet.line("spread of logits", fmt.Sprintf("%.2f (%.2f to %.2f), p against one rate for all %.2g", p.LogitSD.Value, p.LogitSD.Low, p.LogitSD.High, p.HeterogeneityP))
@@ -68,8 +66,7 @@ func (d evidenceDocument) print(w io.Writer) error {
 		}
 		sheet.line("", "error: "+p.Middle.Basis)
 	}
-	d.printLeftOut(sheet)
-	b.WriteString("\n")
+	d.leftOutPart(sheet)
 	sheet.list("Sources", d.sources())
 	sheet.list("Method", []string{evidence.PoolMethod + "; single studies: exact intervals (Clopper and Pearson)"})
 	sheet.list("Marks", []string{
@@ -77,18 +74,18 @@ func (d evidenceDocument) print(w io.Writer) error {
 		"recalled: part of the reference is from memory or was not seen",
 		"secondary: known through another text only",
 	})
-	sheet.list("Warnings", evidenceWarnings())
-	sheet.list("Cautions", caution.Full())
-	_, err := io.WriteString(w, b.String())
-	return err
+	sheet.list("Warnings", publishedWarnings())
+	sheet.cautions()
+	return sheet
 }
 
-// printLeftOut gathers the rows that were left out by their reason.
-func (d evidenceDocument) printLeftOut(sheet sheetText) {
+func ofEyes(events, eyes int) string { return fmt.Sprintf("%5d of %-5d", events, eyes) }
+
+// leftOutPart gathers the rows that were left out by their reason.
+func (d *publishedAnswer) leftOutPart(sheet *Sheet) {
 	if len(d.leftOut) == 0 {
 		return
 	}
-	sheet.b.WriteString("\nLeft out\n")
 	var reasons []string
 	rows := map[string][]string{}
 	for _, l := range d.leftOut {
@@ -97,13 +94,14 @@ func (d evidenceDocument) printLeftOut(sheet sheetText) {
 		}
 		rows[l.Why] = append(rows[l.Why], l.Row.ID)
 	}
+	sheet.part("Left out")
 	for _, why := range reasons {
 		sheet.list(why, []string{strings.Join(rows[why], " ")})
 	}
 }
 
 // sources cite each row that was used.
-func (d evidenceDocument) sources() []string {
+func (d *publishedAnswer) sources() []string {
 	var out []string
 	for _, id := range d.used {
 		out = append(out, citation(d.rows[id]))
@@ -123,8 +121,8 @@ func citation(r evidence.Row) string {
 	return text + ")"
 }
 
-// jsonDocument holds the stable keys.
-func (d evidenceDocument) jsonDocument() map[string]any {
+// document holds the stable keys.
+func (d *publishedAnswer) document() map[string]any {
 	groups := []map[string]any{}
 	for _, g := range d.groups {
 		units := []map[string]any{}
@@ -157,7 +155,7 @@ func (d evidenceDocument) jsonDocument() map[string]any {
 			"question": d.filter.Question, "technique": d.filter.Technique, "tamponade": d.filter.Tamponade,
 			"without_derived": d.filter.WithoutDerived, "without_recalled": d.filter.WithoutRecalled, "without_secondary": d.filter.WithoutSecondary,
 		},
-		"groups": groups, "left_out": left, "rows": rows, "method": evidence.PoolMethod, "warnings": evidenceWarnings(), "cautions": caution.Full(),
+		"groups": groups, "left_out": left, "rows": rows, "method": evidence.PoolMethod, "warnings": publishedWarnings(), "cautions": caution.Full(),
 	}
 }
 
@@ -170,7 +168,7 @@ func yearOrNull(year int) any {
 }
 
 // chart is what the figure shows.
-func (d evidenceDocument) chart() figure.ForestChart {
+func (d *publishedAnswer) chart() figure.ForestChart {
 	below := "Share of eyes with the outcome in published groups, by technique; techniques are seldom compared by lot"
 	if t := d.filter.Tamponade; t != "" {
 		below += "; only " + string(t)

@@ -1,4 +1,4 @@
-package main
+package bench
 
 import (
 	"fmt"
@@ -10,8 +10,8 @@ import (
 	"limitans/stain"
 )
 
-// dyeCommand prepares a vital dye, or says what stops it.
-type dyeCommand struct {
+// Dye prepares a vital dye, or says what stops it.
+type Dye struct {
 	Dye      string   `required:"" placeholder:"NAME" help:"Name of the dye: bbg, tb, icg, ifcg, bpb, ta or its full name; its strength may stand behind it."`
 	Strength string   `placeholder:"TEXT" help:"Strength on the label with its unit: \"0.25 mg/mL\", \"0.025 %\" or \"25 mg in 5 mL\"."`
 	Also     []string `sep:"none" placeholder:"NAME=STRENGTH" help:"Another dye of a combined product; may be given again."`
@@ -31,40 +31,36 @@ type dyeCommand struct {
 	Hole         string    `default:"none" enum:"none,covered,open" help:"Hole in the macula: none, covered or open. Default: none."`
 	DryLens      bool      `name:"dry-hydrophilic-lens" help:"A dry-state hydrophilic acrylic lens is to be put in."`
 	Subretinal   bool      `help:"Dye is suspected below the retina."`
-
-	JSON bool `name:"json" help:"Print a JSON document instead of text."`
 }
 
 // Help is printed below the flags.
-func (dyeCommand) Help() string {
+func (Dye) Help() string {
 	return "Ends with exit code 3 while a stop stands: then nothing is to be injected. A number without its unit is asked back, never guessed."
 }
 
-// Run prints the preparation.
-func (c dyeCommand) Run(out *console) error {
+// Answer is the preparation.
+func (c Dye) Answer() (Answer, error) {
 	in, err := c.input()
 	if err != nil {
-		return err
+		return Answer{}, err
 	}
-	sheet, err := stain.Prepare(in)
+	prepared, err := stain.Prepare(in)
 	if err != nil {
-		return dyeFlag(err)
+		return Answer{}, dyeFlag(err)
 	}
-	d := dyeDocument{in, sheet}
-	if err := d.print(out, c.JSON); err != nil {
-		return err
-	}
-	if !sheet.Accepted() {
+	d := dyeAnswer{in, prepared}
+	a := Answer{Sheet: d.sheet(), Document: d.document()}
+	if !prepared.Accepted() {
 		var codes []string
-		for _, s := range sheet.Stops {
+		for _, s := range prepared.Stops {
 			codes = append(codes, string(s.Code))
 		}
-		return stopped{fmt.Errorf("stopped: %s; nothing is to be injected", strings.Join(codes, ", "))}
+		a.Stopped = strings.Join(codes, ", ") + "; nothing is to be injected"
 	}
-	return nil
+	return a, nil
 }
 
-func (c dyeCommand) input() (stain.Input, error) {
+func (c Dye) input() (stain.Input, error) {
 	vehicle, err := stain.SolutionOf(c.Vehicle)
 	if err != nil {
 		return stain.Input{}, atFlag(err, "--vehicle")
@@ -144,17 +140,8 @@ func part(text string) (stain.Part, error) {
 
 // dyeFlag names the flag behind a fault of the science.
 func dyeFlag(err error) error {
-	f, ok := err.(*fault.Error)
-	if !ok {
-		return err
-	}
-	for where, flag := range map[string]string{
+	return atFlagOf(err, map[string]string{
 		"dye": "--dye", "strength": "--strength", "own limit": "--limit", "target": "--target", "total": "--total-ml", "volume of the dye": "--dye-ml",
 		"volume injected": "--inject-ml", "contact": "--contact-s", "light": "--light-percent", "distance": "--distance-mm",
-	} {
-		if f.Where == where {
-			return atFlag(err, flag)
-		}
-	}
-	return err
+	})
 }

@@ -1,8 +1,7 @@
-package main
+package bench
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"limitans/estimate"
@@ -12,9 +11,9 @@ import (
 	"limitans/tamponade"
 )
 
-// portsDocument is the entry with all that follows from it.
-type portsDocument struct {
-	command            portsCommand
+// portsAnswer is the entry with all that follows from it.
+type portsAnswer struct {
+	asked              Ports
 	ageMonths          float64
 	lens               eye.LensStatus
 	refused            string
@@ -50,8 +49,8 @@ var whatPlaces = map[eye.Target]string{
 	eye.TargetEquatorOpposite: "equator across", eye.TargetOraOpposite: "ora across", eye.TargetEquatorSame: "equator near",
 }
 
-func (d portsDocument) jsonDocument() map[string]any {
-	c := d.command
+func (d portsAnswer) document() map[string]any {
+	c := d.asked
 	inputs := map[string]any{
 		"axial_length_mm": c.AxialLengthMM, "age_months": d.ageMonths, "lens": d.lens.String(), "growth": c.Growth,
 		"apart_deg": c.ApartDeg, "push_mn": c.PushMN, "tip_load_mn": fluidics.RetinalForceMN, "bend_limit_mm": c.LimitMM,
@@ -82,32 +81,22 @@ func (d portsDocument) jsonDocument() map[string]any {
 	return document
 }
 
-func (d portsDocument) print(out *console, asJSON bool) error {
-	if asJSON {
-		return writeIndented(out.Stdout, d.jsonDocument())
-	}
-	var b strings.Builder
-	d.text(&b)
-	_, err := io.WriteString(out.Stdout, b.String())
-	return err
-}
-
-func (d portsDocument) text(b *strings.Builder) {
-	sheet := sheetText{b}
+func (d portsAnswer) sheet() *Sheet {
+	sheet := newSheet("Entry into the eye")
 	if d.refused != "" {
-		b.WriteString("Entry into the eye: NO DISTANCE IS GIVEN\n")
-		sheet.line("refused", d.refused)
+		sheet.Title = "Entry into the eye: NO DISTANCE IS GIVEN"
+		sheet.signal("stop", "refused", d.refused)
 	} else {
-		d.entryText(sheet)
+		d.entryPart(sheet)
 		for _, p := range d.places {
-			d.placeText(sheet, p)
+			d.placeLine(sheet, p)
 		}
 	}
-	b.WriteString("\nInputs\n")
-	sheet.line("axial length", fmt.Sprintf("%g mm", d.command.AxialLengthMM))
+	sheet.part("Inputs")
+	sheet.line("axial length", fmt.Sprintf("%g mm", d.asked.AxialLengthMM))
 	sheet.line("age", fmt.Sprintf("%g months", d.ageMonths))
 	sheet.line("lens", d.lens.String())
-	sheet.line("growth", d.command.Growth)
+	sheet.line("growth", d.asked.Growth)
 	if d.shaft.Known() {
 		sheet.line("free shaft", banded("%.1f", d.shaft, "mm"))
 		sheet.line("", d.shaft.Basis)
@@ -115,17 +104,16 @@ func (d portsDocument) text(b *strings.Builder) {
 	if g := d.gauge; g != nil {
 		sheet.line("rigidity", banded("%.0f", g.RigidityNMM2, "N·mm²")+fmt.Sprintf(", %d gauge", g.Gauge))
 		sheet.line("", "source: "+g.Source+" ("+g.HowKnown+")")
-		sheet.line("loads", fmt.Sprintf("%g mN at the tip (most forces on the retina stay below; secondary), %g mN at the entry (from memory)", fluidics.RetinalForceMN, d.command.PushMN))
-		sheet.line("too much", fmt.Sprintf("from %g mm on (no source)", d.command.LimitMM))
+		sheet.line("loads", fmt.Sprintf("%g mN at the tip (most forces on the retina stay below; secondary), %g mN at the entry (from memory)", fluidics.RetinalForceMN, d.asked.PushMN))
+		sheet.line("too much", fmt.Sprintf("from %g mm on (no source)", d.asked.LimitMM))
 	}
-	b.WriteString("\n")
 	sheet.list("Method", []string{portsMethod})
 	sheet.warnings("Warnings", d.warnings)
-	sheet.list("Cautions", caution.Full())
+	sheet.cautions()
+	return sheet
 }
 
-func (d portsDocument) entryText(sheet sheetText) {
-	sheet.b.WriteString("Entry into the eye\n")
+func (d portsAnswer) entryPart(sheet *Sheet) {
 	ranged := ""
 	if d.rule.LowMM < d.rule.HighMM {
 		ranged = fmt.Sprintf(" (%.1f to %.1f)", d.rule.LowMM, d.rule.HighMM)
@@ -141,11 +129,11 @@ func (d portsDocument) entryText(sheet sheetText) {
 	}
 	sheet.line("reach", banded("%.1f", d.reach, "mm")+" to the posterior pole")
 	sheet.line("", "error: "+d.reach.Basis)
-	sheet.line("ports", fmt.Sprintf("%g° apart: %.1f mm straight, shafts meet at the macula at %.0f°, each %.0f° off the axis", d.command.ApartDeg, d.chordMM, d.shaftsDeg, d.tiltDeg))
-	sheet.b.WriteString("\nPlaces\n")
+	sheet.line("ports", fmt.Sprintf("%g° apart: %.1f mm straight, shafts meet at the macula at %.0f°, each %.0f° off the axis", d.asked.ApartDeg, d.chordMM, d.shaftsDeg, d.tiltDeg))
+	sheet.part("Places")
 }
 
-func (d portsDocument) placeText(sheet sheetText, p portsPlace) {
+func (d portsAnswer) placeLine(sheet *Sheet, p portsPlace) {
 	text := banded("%.1f", p.Distance, "mm")
 	if p.Spare != nil {
 		text += fmt.Sprintf(": %s; spare %s", strings.ReplaceAll(string(p.Verdict), "_", " "), banded("%.1f", *p.Spare, "mm"))
