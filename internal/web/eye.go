@@ -1,10 +1,14 @@
 package web
 
 import (
+	"errors"
 	"net/http"
+	"net/url"
 
 	"limitans/fault"
 	"limitans/internal/account"
+	"limitans/internal/figure"
+	"limitans/internal/figure/scene"
 	"limitans/internal/record"
 	"limitans/internal/store"
 )
@@ -12,6 +16,7 @@ import (
 func (s *Server) eyeRoutes() []route {
 	return []route{
 		{"GET", "/eyes/{eye}", seesEye(), s.showEye},
+		{"GET", "/eyes/{eye}/course", seesEye(), s.printCourse},
 	}
 }
 
@@ -65,20 +70,111 @@ func headOf(c *store.Course, at string) eyeHead {
 	return h
 }
 
-// eyePage is the course of one eye.
+// eyePage is the course of one eye, or of both eyes one above the other.
 type eyePage struct {
-	Eye   eyeHead
-	State record.State
-	*store.Course
+	Eye      eyeHead
+	State    record.State
+	Picture  *scene.Scene
+	Narrow   *scene.Scene
+	Facts    []figure.CourseFact
+	Zooms    []zoom
+	Both     bool // both eyes are drawn
+	Here     string
+	Contests int
 	MayVisit bool
 }
 
+// zoom is a window of time as a link.
+type zoom struct {
+	Words, To string
+	Current   bool
+}
+
+// narrowWidth is the width of the course on a telephone.
+const narrowWidth = 380
+
 // showEye opens an eye on its course.
 func (s *Server) showEye(w http.ResponseWriter, r *http.Request, v *visitor) error {
-	c, err := s.course(r)
+	p, charts, err := s.eyePage(r, v)
 	if err != nil {
 		return err
 	}
-	p := eyePage{Eye: headOf(c, "course"), State: record.StateOf(c.Course, record.DayOf(s.Now())), Course: c, MayVisit: v.may(account.WriteVisit)}
+	p.Picture = figure.DrawCourses(charts, figure.CourseForm{})
+	for i := range charts {
+		charts[i].Name += "-narrow"
+	}
+	p.Narrow = figure.DrawCourses(charts, figure.CourseForm{Width: narrowWidth})
 	return s.render(w, v, http.StatusOK, "eye", head{Title: p.Eye.Name, Rail: "eyes", Scripts: []string{"course.js"}, Wide: true}, p)
+}
+
+// printCourse is the course on paper: the same picture, black on white.
+func (s *Server) printCourse(w http.ResponseWriter, r *http.Request, v *visitor) error {
+	p, charts, err := s.eyePage(r, v)
+	if err != nil {
+		return err
+	}
+	p.Picture = figure.DrawCourses(charts, figure.CourseForm{Print: true, Width: paperWidth})
+	return s.render(w, v, http.StatusOK, "course-print", head{Title: "Course", Rail: "eyes"}, p)
+}
+
+// paperWidth fits A4 and Letter between their margins, standing.
+const paperWidth = 680
+
+// eyePage reads what the course of an eye shows.
+func (s *Server) eyePage(r *http.Request, v *visitor) (*eyePage, []figure.CourseChart, error) {
+	c, err := s.course(r)
+	if err != nil {
+		return nil, nil, err
+	}
+	today := record.DayOf(s.Now())
+	p := &eyePage{
+		Eye: headOf(c, "course"), State: record.StateOf(c.Course, today), MayVisit: v.may(account.WriteVisit),
+		Both: r.FormValue("both") != "" && len(c.Fellow) > 0, Here: "/eyes/" + string(c.Eye.ID), Contests: len(c.Contests),
+	}
+	from, errFrom := record.DateFromISO(r.FormValue("from"))
+	to, errTo := record.DateFromISO(r.FormValue("to"))
+	if err := errors.Join(errFrom, errTo); err != nil {
+		return nil, nil, &fault.Error{Code: fault.Invalid, Where: "window", What: "its days cannot be read", Expected: "from and to as 2026-11-24", Cause: err}
+	}
+	chart := courseChart(c, today, from, to)
+	p.Facts = figure.CourseFacts(chart)
+	for _, z := range figure.CourseZooms(chart) {
+		one := zoom{Words: z.Label, Current: z.From == from && z.To == to}
+		query := url.Values{}
+		if z.From.Known() {
+			query.Set("from", z.From.ISO())
+			query.Set("to", z.To.ISO())
+		}
+		if p.Both {
+			query.Set("both", "1")
+		}
+		one.To = p.Here + "?" + query.Encode()
+		p.Zooms = append(p.Zooms, one)
+	}
+	charts := []figure.CourseChart{chart}
+	if p.Both {
+		fellow, err := s.Store.Course(r.Context(), c.Fellow[0].ID, false)
+		if err != nil {
+			return nil, nil, err
+		}
+		charts = append(charts, courseChart(fellow, today, from, to))
+	}
+	return p, charts, nil
+}
+
+// courseChart reads the picture of one eye from the record.
+func courseChart(c *store.Course, today, from, to record.Date) figure.CourseChart {
+	at := "/eyes/" + string(c.Eye.ID)
+	return figure.CourseOf(c.Course, figure.CourseOptions{
+		Name: "course-" + c.Eye.Side.String(), AsOf: today, From: from, To: to,
+		Link: func(kind record.Kind, id record.ID) string {
+			switch kind {
+			case record.KindVisit:
+				return at + "/visits/" + string(id)
+			case record.KindPlan:
+				return at + "/plan/" + string(id)
+			}
+			return ""
+		},
+	})
 }

@@ -195,15 +195,11 @@ func send(w http.ResponseWriter, v *visitor, status int, body []byte) error {
 	return nil
 }
 
-// picture draws a scene into the page.
+// picture draws a scene into the page, in the page's colours.
 func picture(s *scene.Scene) (template.HTML, error) {
 	var b strings.Builder
-	if err := s.WriteSVG(&b); err != nil {
+	if err := s.WriteInline(&b); err != nil {
 		return "", err
 	}
-	text := b.String()
-	if at := strings.Index(text, "<svg"); at > 0 {
-		text = text[at:] // without the declaration of a file
-	}
-	return template.HTML(text), nil
+	return template.HTML(b.String()), nil
 }
