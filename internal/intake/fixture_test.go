@@ -193,7 +193,17 @@ const (
 )
 
 // drawing is a small phantom with a hole.
-func drawing(side eye.Laterality, axialLengthMM float64) *oct.Volume {
+func drawing(t testing.TB, side eye.Laterality, axialLengthMM float64) *oct.Volume {
+	t.Helper()
+	v, err := drawn(side)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v.Acquisition.AxialLengthMM = axialLengthMM
+	return v
+}
+
+func drawn(side eye.Laterality) (*oct.Volume, error) {
 	p := phantom.Draw(rand.New(rand.NewPCG(7, 7)), phantom.Large)
 	p.Slices, p.Rows, p.Columns = drawnSlices, drawnRows, drawnColumns
 	p.DepthUM, p.LateralUM, p.SliceUM = 5, drawnLateralUM, 150
@@ -202,33 +212,52 @@ func drawing(side eye.Laterality, axialLengthMM float64) *oct.Volume {
 	p.TiltLateralDeg, p.TiltSliceDeg = 0, 0
 	p.Laterality = side
 	v, _, err := phantom.Make(p)
+	return v, err
+}
+
+// drawnObject is a drawing as a DICOM object that was made two days before now.
+func drawnObject(side eye.Laterality) ([]byte, error) {
+	v, err := drawn(side)
 	if err != nil {
-		panic(err)
+		return nil, err
 	}
-	v.Acquisition.AxialLengthMM = axialLengthMM
-	return v
-}
-
-// asDICOM writes a volume as a DICOM object that was made two days before now.
-func asDICOM(v *oct.Volume) []byte {
 	var out bytes.Buffer
-	if err := dicom.WriteOphthalmicTomography(&out, v, dicom.OphthalmicMeta{Seed: "intake", At: now.AddDate(0, 0, -2), Model: "Invented tomograph"}); err != nil {
-		panic(err)
-	}
-	return out.Bytes()
+	err = dicom.WriteOphthalmicTomography(&out, v, dicom.OphthalmicMeta{Seed: "intake", At: now.AddDate(0, 0, -2), Model: "Invented tomograph"})
+	return out.Bytes(), err
 }
 
-// rightScan is the DICOM object of a right eye, leftScan of a left one. They
-// are drawn once.
+// The DICOM objects are drawn once.
 var (
-	rightScan = sync.OnceValue(func() []byte { return asDICOM(drawing(eye.Right, 0)) })
-	leftScan  = sync.OnceValue(func() []byte { return asDICOM(drawing(eye.Left, 0)) })
+	drawnRight = sync.OnceValues(func() ([]byte, error) { return drawnObject(eye.Right) })
+	drawnLeft  = sync.OnceValues(func() ([]byte, error) { return drawnObject(eye.Left) })
 )
 
+// rightScan is the DICOM object of a right eye.
+func rightScan(t testing.TB) []byte {
+	t.Helper()
+	return must(t, drawnRight)
+}
+
+// leftScan is that of a left one.
+func leftScan(t testing.TB) []byte {
+	t.Helper()
+	return must(t, drawnLeft)
+}
+
+func must(t testing.TB, make func() ([]byte, error)) []byte {
+	t.Helper()
+	object, err := make()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return object
+}
+
 // withText replaces a value of a DICOM object by another of the same length.
-func withText(object []byte, old, replacement string) []byte {
+func withText(t testing.TB, object []byte, old, replacement string) []byte {
+	t.Helper()
 	if len(old) != len(replacement) || !bytes.Contains(object, []byte(old)) {
-		panic("no such text, or another length")
+		t.Fatal("no such text, or another length")
 	}
 	return bytes.Replace(object, []byte(old), []byte(replacement), 1)
 }

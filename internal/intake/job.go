@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"limitans/fault"
@@ -98,11 +99,11 @@ func (b *Bench) measure(ctx context.Context, task *work.Task, args measureArgs) 
 	if _, mm := axialLength(v, eye); mm != 0 {
 		wanted.AxialLengthMM = &mm
 	}
-	there, err := b.known(ctx, b.Store.Reader(), noun.ID, wanted, "")
+	there, err := b.Store.FiguresOfScan(ctx, noun.ID)
 	if err != nil {
 		return "", err
 	}
-	if there {
+	if known(there, wanted, "") {
 		return saidBefore, nil
 	}
 	figures, err := Figures(ctx, v, noun, eye, Measuring{
@@ -149,18 +150,10 @@ func (b *Bench) nouns(ctx context.Context, id record.ID) (*record.Scan, *record.
 	return noun, found.(*record.Eye), nil
 }
 
-// known looks for figures that a repetition of the measurement would give.
-func (b *Bench) known(ctx context.Context, from reader, scan record.ID, wanted *record.HoleFigures, but record.ID) (bool, error) {
-	all, err := figuresOf(ctx, from, scan)
-	if err != nil {
-		return false, err
-	}
-	for _, f := range all {
-		if f.ID != but && equal(f, wanted) {
-			return true, nil
-		}
-	}
-	return false, nil
+// known reports whether figures but one are such as a repetition of the
+// measurement would give.
+func known(all []*record.HoleFigures, wanted *record.HoleFigures, but record.ID) bool {
+	return slices.ContainsFunc(all, func(f *record.HoleFigures) bool { return f.ID != but && equal(f, wanted) })
 }
 
 // put writes the figures, and into the scan what could not be read when it was
@@ -176,11 +169,11 @@ func (b *Bench) put(ctx context.Context, job string, noun *record.Scan, v *oct.V
 		if _, err := tx.Put(ctx, figures, ""); err != nil {
 			return err
 		}
-		twice, err := b.known(ctx, tx, noun.ID, figures, figures.ID)
+		all, err := tx.FiguresOfScan(ctx, noun.ID)
 		if err != nil {
 			return err
 		}
-		if twice {
+		if known(all, figures, figures.ID) {
 			return &fault.Error{Code: fault.Conflict, What: errTwin.Error(), Cause: errTwin}
 		}
 		found, err := tx.Get(ctx, record.KindScan, noun.ID)

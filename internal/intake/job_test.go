@@ -22,7 +22,7 @@ import (
 // gives new ones beside the old.
 func TestMeasuredTwice(t *testing.T) {
 	f := inFolder(t)
-	kept := f.keep(f.scanOf(rightScan(), "a.dcm"))
+	kept := f.keep(f.scanOf(rightScan(t), "a.dcm"))
 	f.work()
 	job, already, err := f.intake.Measure(t.Context(), kept.ID)
 	if err != nil || already || job == kept.JobID {
@@ -56,7 +56,7 @@ func TestMeasuredTwice(t *testing.T) {
 // set of figures.
 func TestFiguresAtOnce(t *testing.T) {
 	onBoth(t, func(t *testing.T, f *fixture) {
-		kept := f.keep(f.scanOf(rightScan(), "a.dcm"))
+		kept := f.keep(f.scanOf(rightScan(t), "a.dcm"))
 		noun := f.course(f.right.ID).Scans[0]
 		bench := Bench{Store: f.store, Vault: f.vault, Program: program, Now: f.options.Now}
 		first := &record.HoleFigures{
@@ -91,7 +91,7 @@ func TestLargeScan(t *testing.T) {
 	defer func() { glanceLimits = was }()
 	glanceLimits.Samples = 1000
 	f := inFolder(t)
-	kept := f.keep(f.scanOf(rightScan(), "a.dcm"))
+	kept := f.keep(f.scanOf(rightScan(t), "a.dcm"))
 	if noun := f.course(f.right.ID).Scans[0]; noun.Slices != 0 || noun.LateralUM != nil || kept.Taken.ISO() != "2026-11-22" || len(noun.SideSources) != 2 {
 		t.Errorf("%+v", noun)
 	}
@@ -109,7 +109,7 @@ func TestJobsThatCannotEndWell(t *testing.T) {
 	temporary := t.TempDir()
 	t.Setenv("TMPDIR", temporary)
 	f := inFolder(t)
-	kept := f.keep(f.scanOf(rightScan(), "a.dcm"))
+	kept := f.keep(f.scanOf(rightScan(t), "a.dcm"))
 	missing, _, err := f.intake.Measure(t.Context(), f.right.ID)
 	if err != nil {
 		t.Fatal(err)
@@ -141,7 +141,7 @@ func TestDamagedContent(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.intake.Vault = f.vault
-	kept := f.keep(f.scanOf(rightScan(), "a.dcm"))
+	kept := f.keep(f.scanOf(rightScan(t), "a.dcm"))
 	hash := kept.File.SHA256
 	path := filepath.Join(root, "content", hash[:2], hash)
 	content, err := os.ReadFile(path)
@@ -229,7 +229,7 @@ func TestBackupLeavesJobsOut(t *testing.T) {
 		if made == 0 {
 			t.Fatal("the queue makes no table")
 		}
-		f.keep(f.scanOf(rightScan(), "a.dcm"))
+		f.keep(f.scanOf(rightScan(t), "a.dcm"))
 		file := filepath.Join(t.TempDir(), "a.backup")
 		if _, err := backup.Write(t.Context(), file, f.store, f.vault, backup.Options{Program: program, Now: now}); err != nil {
 			t.Fatal(err)

@@ -28,13 +28,13 @@ import (
 // job, figures.
 func TestKeepAndMeasure(t *testing.T) {
 	onBoth(t, func(t *testing.T, f *fixture) {
-		kept := f.keep(f.scanOf(rightScan(), "scans/Invented OD 1.dcm"))
+		kept := f.keep(f.scanOf(rightScan(t), "scans/Invented OD 1.dcm"))
 		if kept.JobID == 0 || kept.Already || kept.Measured || kept.Taken.ISO() != "2026-11-22" {
 			t.Errorf("%+v", kept)
 		}
 		noun := f.course(f.right.ID).Scans[0]
 		if noun.ID != kept.ID || noun.Slices != drawnSlices || noun.Rows != drawnRows || noun.Columns != drawnColumns || *noun.LateralUM != drawnLateralUM ||
-			noun.ScaleTrust != record.ScaleFromFile || noun.File.MediaType != "application/dicom" || noun.File.Bytes != int64(len(rightScan())) {
+			noun.ScaleTrust != record.ScaleFromFile || noun.File.MediaType != "application/dicom" || noun.File.Bytes != int64(len(rightScan(t))) {
 			t.Errorf("%+v", noun)
 		}
 		var told []record.SideFrom
@@ -59,7 +59,7 @@ func TestKeepAndMeasure(t *testing.T) {
 			t.Errorf("figures of %s by %s, hole %s, %v mm, version %s", got.ScanID, got.MeasuredBy, got.HolePresent, got.AxialLengthMM, got.ProgramVersion)
 		}
 		// The second route: the drawing itself, which never was a file.
-		direct, err := measure.Volume(t.Context(), drawing(eye.Right, 0), measure.Options{AxialLengthMM: 26.5})
+		direct, err := measure.Volume(t.Context(), drawing(t, eye.Right, 0), measure.Options{AxialLengthMM: 26.5})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -97,10 +97,10 @@ func (f *fixture) originOf(kept Kept) {
 // sides; nothing is kept until a person types the side with a reason.
 func TestSidesDisagree(t *testing.T) {
 	f := inFolder(t)
-	r := f.scanOf(leftScan(), "x_OD_1.dcm")
+	r := f.scanOf(leftScan(t), "x_OD_1.dcm")
 	refuse := func(parts ...string) {
 		t.Helper()
-		r.Content = bytes.NewReader(leftScan())
+		r.Content = bytes.NewReader(leftScan(t))
 		_, err := f.intake.Keep(t.Context(), nurse, r)
 		if fault.CodeOf(err) != fault.Conflict {
 			t.Fatalf("%v", err)
@@ -122,7 +122,7 @@ func TestSidesDisagree(t *testing.T) {
 	refuse("form says left", "file header says left", "file name says right")
 	// Settled: with the side typed and the reason told it is kept and measured.
 	r.FormSide, r.FormText, r.TypedSide, r.Reason = eye.Right, "right", eye.Right, "the technician swapped the sides in the device"
-	r.Content = bytes.NewReader(leftScan())
+	r.Content = bytes.NewReader(leftScan(t))
 	kept := f.keep(r)
 	noun := f.course(f.right.ID).Scans[0]
 	if len(noun.Overrides) != 1 || noun.Overrides[0].TypedSide != eye.Right || noun.Overrides[0].By != nurse {
@@ -136,7 +136,7 @@ func TestSidesDisagree(t *testing.T) {
 // TestSidesOfFrames: the side stands in the functional groups alone, as in most
 // objects of the kind.
 func TestSidesOfFrames(t *testing.T) {
-	h := headerFrom(t, leftScan())
+	h := headerFrom(t, leftScan(t))
 	if len(h.sides) != 1 || h.sides[0].Side != eye.Left || h.sides[0].Text != "L" {
 		t.Errorf("%+v", h.sides)
 	}
@@ -158,7 +158,7 @@ func headerFrom(t *testing.T, content []byte) *header {
 // TestHeaderWithoutPixels: what is read before the pixel data is what the whole
 // file says, also where the letters of the border stand inside a value.
 func TestHeaderWithoutPixels(t *testing.T) {
-	object := withText(rightScan(), "Invented tomograph", "Invented \xe0\x7f\x10\x00tmgr.")
+	object := withText(t, rightScan(t), "Invented tomograph", "Invented \xe0\x7f\x10\x00tmgr.")
 	at := bytes.LastIndex(object[:len(object)-drawnSlices*drawnRows*drawnColumns], []byte{0xe0, 0x7f, 0x10, 0x00})
 	head, err := parseHead(object[:at+12], false)
 	if err != nil || head == nil {
@@ -182,7 +182,7 @@ func TestHeaderWithoutPixels(t *testing.T) {
 func TestOtherPerson(t *testing.T) {
 	f := inFolder(t)
 	// The attribute is empty in the object; a copy gets a date.
-	object := bytes.Replace(rightScan(), []byte("\x10\x00\x30\x00DA\x00\x00"), []byte("\x10\x00\x30\x00DA\x08\x0019510203"), 1)
+	object := bytes.Replace(rightScan(t), []byte("\x10\x00\x30\x00DA\x00\x00"), []byte("\x10\x00\x30\x00DA\x08\x0019510203"), 1)
 	r := f.scanOf(object, "a.dcm")
 	_, err := f.intake.Keep(t.Context(), nurse, r)
 	if fault.CodeOf(err) != fault.Conflict || !strings.Contains(err.Error(), "1951-02-03") || !strings.Contains(err.Error(), "1950-02-03") {
@@ -208,9 +208,10 @@ func TestSameContent(t *testing.T) {
 		var group sync.WaitGroup
 		results := make([]Kept, 4)
 		failed := make([]error, 4)
+		object := rightScan(t)
 		for i := range results {
 			group.Go(func() {
-				results[i], failed[i] = f.intake.Keep(t.Context(), nurse, f.scanOf(rightScan(), "a.dcm"))
+				results[i], failed[i] = f.intake.Keep(t.Context(), nurse, f.scanOf(object, "a.dcm"))
 			})
 		}
 		group.Wait()
@@ -230,10 +231,10 @@ func TestSameContent(t *testing.T) {
 			t.Errorf("%d kept, %d scans", fresh, len(c.Scans))
 		}
 		f.work()
-		if again := f.keep(f.scanOf(rightScan(), "b.dcm")); !again.Already || !again.Measured || again.JobID != 0 {
+		if again := f.keep(f.scanOf(rightScan(t), "b.dcm")); !again.Already || !again.Measured || again.JobID != 0 {
 			t.Errorf("%+v", again)
 		}
-		r := f.scanOf(rightScan(), "a.dcm")
+		r := f.scanOf(rightScan(t), "a.dcm")
 		r.EyeID, r.FormSide, r.FormText = f.left.ID, eye.Left, "left"
 		r.TypedSide, r.Reason = eye.Left, "I am sure"
 		if _, err := f.intake.Keep(t.Context(), nurse, r); fault.CodeOf(err) != fault.Conflict || !strings.Contains(err.Error(), "another eye of the same patient") {
@@ -243,7 +244,7 @@ func TestSameContent(t *testing.T) {
 		f.write(func(tx *store.Tx) error {
 			return tx.StrikeOut(t.Context(), record.KindScan, results[0].ID, 1, "it shows the left eye")
 		})
-		r.Content = bytes.NewReader(rightScan())
+		r.Content = bytes.NewReader(rightScan(t))
 		if kept := f.keep(r); kept.Already {
 			t.Errorf("%+v", kept)
 		}
@@ -256,13 +257,13 @@ func TestKeepIsWhole(t *testing.T) {
 	if _, err := f.store.Writer().Exec(t.Context(), "alter table river_job rename to elsewhere"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := f.intake.Keep(t.Context(), nurse, f.scanOf(rightScan(), "a.dcm")); fault.CodeOf(err) != fault.Internal {
+	if _, err := f.intake.Keep(t.Context(), nurse, f.scanOf(rightScan(t), "a.dcm")); fault.CodeOf(err) != fault.Internal {
 		t.Errorf("kept without a queue: %v", err)
 	}
 	if c := f.course(f.right.ID); len(c.Scans) != 0 {
 		t.Errorf("%+v", c.Scans)
 	}
-	if _, err := f.intake.Keep(t.Context(), record.Actor{}, f.scanOf(rightScan(), "a.dcm")); err == nil {
+	if _, err := f.intake.Keep(t.Context(), record.Actor{}, f.scanOf(rightScan(t), "a.dcm")); err == nil {
 		t.Error("kept by nobody")
 	}
 }
@@ -304,13 +305,13 @@ func TestPictureWithTypedScale(t *testing.T) {
 
 func TestDays(t *testing.T) {
 	f := inFolder(t)
-	r := f.scanOf(rightScan(), "a.dcm")
+	r := f.scanOf(rightScan(t), "a.dcm")
 	r.Taken = record.Date{Year: 2026, Month: 11, Day: 1}
 	kept := f.keep(r)
 	if kept.Taken.ISO() != "2026-11-01" || !slices.ContainsFunc(kept.Notes, func(n string) bool { return strings.Contains(n, "the file says 2026-11-22") }) {
 		t.Errorf("%v, %q", kept.Taken, kept.Notes)
 	}
-	r = f.scanOf(rightScan(), "a.dcm")
+	r = f.scanOf(rightScan(t), "a.dcm")
 	r.Taken = record.Date{Year: 2028, Month: 1, Day: 1}
 	if _, err := f.intake.Keep(t.Context(), nurse, r); err == nil {
 		t.Error("a day in the future was kept")
@@ -331,26 +332,26 @@ func TestRefusedContents(t *testing.T) {
 	}{
 		"empty.dcm":  {nil, fault.Malformed, "empty.dcm: the file is empty"},
 		"letter.pdf": {[]byte("%PDF-1.7 and so on"), fault.Unsupported, "a PDF document"},
-		"cut.dcm":    {rightScan()[:2000], fault.Malformed, "cut.dcm"},
+		"cut.dcm":    {rightScan(t)[:2000], fault.Malformed, "cut.dcm"},
 	} {
 		_, err := f.intake.Keep(t.Context(), nurse, f.scanOf(test.content, name))
 		if fault.CodeOf(err) != test.code || !strings.Contains(err.Error(), test.part) || strings.Contains(err.Error(), "limitans-intake") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	r := f.scanOf(rightScan(), "a.dcm")
+	r := f.scanOf(rightScan(t), "a.dcm")
 	r.Kind = record.KindVisit
 	if _, err := f.intake.Keep(t.Context(), nurse, r); fault.CodeOf(err) != fault.Invalid {
 		t.Errorf("%v", err)
 	}
-	r = f.scanOf(rightScan(), "a.dcm")
+	r = f.scanOf(rightScan(t), "a.dcm")
 	r.EyeID = f.person.ID
 	if _, err := f.intake.Keep(t.Context(), nurse, r); fault.CodeOf(err) != fault.NotFound {
 		t.Errorf("%v", err)
 	}
 	ctx, stop := context.WithCancel(t.Context())
 	stop()
-	if _, err := f.intake.Keep(ctx, nurse, f.scanOf(rightScan(), "a.dcm")); err == nil {
+	if _, err := f.intake.Keep(ctx, nurse, f.scanOf(rightScan(t), "a.dcm")); err == nil {
 		t.Error("kept after the end")
 	}
 	f.nothing()

@@ -2,9 +2,6 @@ package intake
 
 import (
 	"context"
-	"database/sql"
-	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -102,32 +99,6 @@ func axialLength(v *oct.Volume, e *record.Eye) (*oct.Volume, float64) {
 // alikeMM reports lengths that agree within the last digit that is written,
 // 0.01 mm.
 func alikeMM(a, b float64) bool { return a-b < 0.005 && b-a < 0.005 }
-
-// reader is what figures are read from: the database or a transaction.
-type reader interface {
-	Query(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}
-
-// figuresOf lists the figures of a scan that are not struck out.
-func figuresOf(ctx context.Context, from reader, scan record.ID) (found []*record.HoleFigures, err error) {
-	rows, err := from.Query(ctx, "select body from hole_figures where scan_id = ? and struck = 0 order by id", string(scan))
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, rows.Close()) }()
-	for rows.Next() {
-		var body string
-		if err := rows.Scan(&body); err != nil {
-			return nil, err
-		}
-		f := &record.HoleFigures{}
-		if err := json.Unmarshal([]byte(body), f); err != nil {
-			return nil, fmt.Errorf("figures of scan %s: %w", scan, err)
-		}
-		found = append(found, f)
-	}
-	return found, rows.Err()
-}
 
 // equal reports figures that a repetition of the same measurement gives: same
 // program, same axial length, same scale.

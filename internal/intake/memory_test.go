@@ -74,7 +74,7 @@ func TestScanOfAGibibyte(t *testing.T) {
 		t.Skip("long")
 	}
 	f := inFolder(t)
-	object := rightScan()
+	object := rightScan(t)
 	// The pixel data is the last element; its length stands before it.
 	pixels := drawnSlices * drawnRows * drawnColumns
 	const size = 1 << 30
@@ -132,7 +132,7 @@ func TestLargestGlance(t *testing.T) {
 
 // writeLargest writes a DICOM object with as many samples as a glance takes.
 func writeLargest(t *testing.T, path string) {
-	v := drawing(eye.Right, 0)
+	v := drawing(t, eye.Right, 0)
 	v.Slices, v.Rows, v.Columns = 24, 1024, 1024
 	v.Samples = make([]uint16, glanceLimits.Samples)
 	for i := range v.Samples {

@@ -119,7 +119,7 @@ func (k *keeping) putOrigin(ctx context.Context, tx *store.Tx, noun record.Entit
 // sameContent finds a noun of the kind with the same content that is not struck
 // out: of the same eye it is the answer; a scan of another eye is a fault.
 func (k *keeping) sameContent(ctx context.Context, tx *store.Tx, own record.ID) (record.ID, error) {
-	ids, err := entitiesWith(ctx, tx, k.request.Kind, k.kept.File.SHA256)
+	ids, err := tx.NounsWithFile(ctx, k.request.Kind, k.kept.File.SHA256)
 	if err != nil {
 		return "", err
 	}
@@ -153,22 +153,6 @@ func (k *keeping) sameContent(ctx context.Context, tx *store.Tx, own record.ID) 
 	return "", nil
 }
 
-func entitiesWith(ctx context.Context, tx *store.Tx, kind record.Kind, hash string) (ids []record.ID, err error) {
-	rows, err := tx.Query(ctx, "select distinct entity from file_reference where kind = ? and sha256 = ? order by entity", string(kind), hash)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, rows.Close()) }()
-	for rows.Next() {
-		var id record.ID
-		if err := rows.Scan(&id); err != nil {
-			return nil, err
-		}
-		ids = append(ids, id)
-	}
-	return ids, rows.Err()
-}
-
 // keptBefore answers for content that is there, and asks for a measurement
 // where none is there or under way.
 func (k *keeping) keptBefore(ctx context.Context, twin record.ID) error {
@@ -191,7 +175,7 @@ func (k *keeping) keptBefore(ctx context.Context, twin record.ID) error {
 	if k.request.Flip && !noun.Flipped {
 		k.note("the wish to turn it over was not taken: it stands in the record as it was made")
 	}
-	figures, err := figuresOf(ctx, k.Store.Reader(), twin)
+	figures, err := k.Store.FiguresOfScan(ctx, twin)
 	if err != nil {
 		return err
 	}

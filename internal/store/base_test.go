@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"limitans/eye"
 	"limitans/fault"
 	"limitans/internal/record"
 	"limitans/internal/store"
@@ -145,6 +146,30 @@ func TestSecondOpenSeesTheSameRecord(t *testing.T) {
 		}
 		if second.Where() == "" || (second.Folder() == "") == (e.dialect == store.SQLite) || second.Dialect() != e.dialect {
 			t.Errorf("where %q, folder %q, engine %q", second.Where(), second.Folder(), second.Dialect())
+		}
+	})
+}
+
+// Acuity is stored as it was understood on the day, side and letters included:
+// a later parser does not read it anew.
+func TestAcuityIsStoredAsUnderstood(t *testing.T) {
+	onBoth(t, func(t *testing.T, e engine) {
+		s := open(t, e.place(t))
+		m := newMaker(t, 1)
+		_, _, right := m.storedEye(s, "Amaryllis Quell", "U-1")
+		visit := m.visit(right, "2026-02-01")
+		visit.Acuities = []record.AcuityEntry{acuityOf("6/9-2 OD"), acuityOf("6/18 partial"), acuityOf("N/A")}
+		put(t, s, visit)
+		got := get(t, s, visit)
+		for i, a := range visit.Acuities {
+			want, stored := a.Understood[0], got.Acuities[i].Understood[0]
+			if stored.Understood != want.Understood || stored.Side != want.Side || stored.LettersMissed != want.LettersMissed ||
+				stored.LettersGained != want.LettersGained || stored.Partial != want.Partial || stored.Missing != want.Missing {
+				t.Errorf("%q: %+v, want %+v", string(a.Raw), stored, want)
+			}
+		}
+		if first := got.Acuities[0].Understood[0]; first.Side != eye.Right || first.LettersMissed != 2 || first.Understood == "" {
+			t.Errorf("%+v", first)
 		}
 	})
 }

@@ -53,12 +53,12 @@ func (m *maker) course(tx *store.Tx, r *rand.Rand, n int) (record.ID, error) {
 	scan.File.SHA256 = fmt.Sprintf("%064x", n)
 	mld := estimate.Normal(250+400*r.Float64(), 20, "invented")
 	figures := &record.HoleFigures{
-		Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, ScanID: scan.ID, Taken: day("2024-05-10"), MeasuredAt: start,
+		Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, ScanID: scan.ID, Taken: day(m.t, "2024-05-10"), MeasuredAt: start,
 		MeasuredBy: "account-1", Source: record.FiguresAutomatic, Method: "invented", HolePresent: record.Yes, MLDUM: &mld,
 	}
-	agent := gasIn()
+	agent := gasIn(m.t)
 	if r.IntN(20) == 0 {
-		agent = oilIn(fmt.Sprintf("L-%03d", r.IntN(1000)))
+		agent = oilIn(m.t, fmt.Sprintf("L-%03d", r.IntN(1000)))
 	}
 	operated := time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, r.IntN(365))
 	on := func(days int) string { return operated.AddDate(0, 0, days).Format("2006-01-02") }
@@ -71,7 +71,7 @@ func (m *maker) course(tx *store.Tx, r *rand.Rand, n int) (record.ID, error) {
 			visit.MediaSeen = []record.MediumSeen{{Medium: record.MediumGas, State: record.LookNone}}
 		}
 		if r.IntN(3) > 0 {
-			visit.DueBy, visit.DueFor = day(on(days+90)), record.DueReview
+			visit.DueBy, visit.DueFor = day(m.t, on(days+90)), record.DueReview
 		}
 		all = append(all, visit)
 	}

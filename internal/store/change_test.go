@@ -117,7 +117,7 @@ func TestPutRefuses(t *testing.T) {
 		visit := m.visit(right, "2026-03-01")
 		put(t, s, visit)
 		signed := &record.Plan{
-			Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, Revision: 1, MadeOn: day("2026-03-01"), MadeBy: "account-1",
+			Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, Revision: 1, MadeOn: day(t, "2026-03-01"), MadeBy: "account-1",
 			Side: eye.Right, Options: []record.PlanOption{{Code: "peel", Name: "peel"}}, Chosen: "peel",
 			Signed: &record.Signature{By: surgeon, At: start},
 		}
@@ -147,7 +147,7 @@ func TestPutRefuses(t *testing.T) {
 			"signed":  {with(*signed, func(p *record.Plan) { p.Version, p.GaugeG = 1, 25 }), fault.Invalid},
 			"no text": {with(*visit, func(v *record.Visit) { v.Version, v.Note = 1, "\xff" }), fault.Malformed},
 			"zero byte": {
-				&record.Batch{Base: m.base(), Class: record.AgentOil, Product: "Oil", Lot: "A\x00B", Expiry: day("2027-01")}, fault.Malformed,
+				&record.Batch{Base: m.base(), Class: record.AgentOil, Product: "Oil", Lot: "A\x00B", Expiry: day(t, "2027-01")}, fault.Malformed,
 			},
 		} {
 			before, err := s.Head(background)

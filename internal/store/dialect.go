@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"net"
 	"strconv"
 	"strings"
 
@@ -118,6 +119,8 @@ func explain(where string, err error) error {
 	switch {
 	case err == nil || errors.As(err, &known) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded):
 		return err
+	case errors.As(err, new(*pgconn.ConnectError)):
+		return unreached(where, err)
 	case codesFull.in(err):
 		return &fault.Error{
 			Code: fault.NoSpace, Where: where, What: "no space left on its disk; nothing of this change was kept and what was there before stands",
@@ -147,4 +150,35 @@ func explain(where string, err error) error {
 		return &fault.Error{Code: fault.NotFound, Where: where, What: "there is no such entry", Cause: err}
 	}
 	return &fault.Error{Code: fault.Internal, Where: where, What: "the database failed: " + err.Error(), Cause: err}
+}
+
+// unreached words why no connection came about. The driver lists every way it
+// tried, with and without encryption and for each address of a name; the last
+// one says enough. Codes: PostgreSQL, appendix A of its manual.
+func unreached(where string, err error) error {
+	f := &fault.Error{
+		Code: fault.NotFound, Where: where, What: "the database cannot be reached",
+		Mend: "see that its server runs and that address and port are right", Cause: err,
+	}
+	var pg *pgconn.PgError
+	var name *net.DNSError
+	var dial *net.OpError
+	switch {
+	case errors.As(err, &pg):
+		f.What = "the database lets nobody in: " + pg.Message
+		f.Mend = "see that database, user and password are right and that the server has begun its work"
+	case errors.As(err, &name):
+		f.What += ": " + name.Err
+	case errors.As(err, &dial):
+		f.What += ": " + innermost(dial).Error()
+	}
+	return f
+}
+
+// innermost is the reason at the bottom of a chain, such as "connection refused".
+func innermost(err error) error {
+	for next := errors.Unwrap(err); next != nil; next = errors.Unwrap(err) {
+		err = next
+	}
+	return err
 }

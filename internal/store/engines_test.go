@@ -147,13 +147,14 @@ func (m *maker) id() record.ID {
 
 func (m *maker) base() record.Base { return record.Base{ID: m.id()} }
 
-func day(text string) record.Date {
+func day(t testing.TB, text string) record.Date {
+	t.Helper()
 	var d record.Date
 	if text == "" {
 		return d
 	}
 	if err := d.UnmarshalJSON([]byte(`"` + text + `"`)); err != nil {
-		panic(err)
+		t.Fatal(err)
 	}
 	return d
 }
@@ -162,11 +163,11 @@ func day(text string) record.Date {
 func (m *maker) eyeOf(name, unitNumber string) (*record.Patient, *record.Person, *record.Eye) {
 	patient := &record.Patient{Base: m.base(), BirthYear: 1950, Sex: record.Female}
 	person := &record.Person{
-		Base: m.base(), PatientID: patient.ID, UnitNumber: unitNumber, BirthDate: day("1950-02-03"),
+		Base: m.base(), PatientID: patient.ID, UnitNumber: unitNumber, BirthDate: day(m.t, "1950-02-03"),
 		Names: []record.PersonName{{Text: name, Use: record.NameOfficial}},
 	}
 	right := &record.Eye{Base: m.base(), PatientID: patient.ID, Side: eye.Right}
-	right.Diagnoses = []record.Diagnosis{{Code: record.FullThicknessHole, Since: day("2026-01")}}
+	right.Diagnoses = []record.Diagnosis{{Code: record.FullThicknessHole, Since: day(m.t, "2026-01")}}
 	return patient, person, right
 }
 
@@ -187,19 +188,27 @@ func putAll(tx *store.Tx, all ...record.Entity) error {
 }
 
 func (m *maker) visit(e *record.Eye, on string) *record.Visit {
-	return &record.Visit{Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, On: day(on), SeenBy: "account-2"}
+	return &record.Visit{Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, On: day(m.t, on), SeenBy: "account-2"}
 }
 
 func (m *maker) operation(e *record.Eye, on string, agents ...record.AgentUse) *record.Operation {
 	return &record.Operation{
-		Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, On: day(on), Side: e.Side,
+		Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, On: day(m.t, on), Side: e.Side,
 		Procedure: record.Vitrectomy, Surgeon: "account-1", Indication: record.FullThicknessHole, Agents: agents,
+	}
+}
+
+// figures of a scan, with nothing measured in them.
+func (m *maker) figures(scan *record.Scan) *record.HoleFigures {
+	return &record.HoleFigures{
+		Base: m.base(), PatientID: scan.PatientID, EyeID: scan.EyeID, ScanID: scan.ID, Taken: scan.Taken, MeasuredAt: start,
+		MeasuredBy: "account-1", Source: record.FiguresAutomatic, Method: "invented", HolePresent: record.Unclear,
 	}
 }
 
 func (m *maker) scan(e *record.Eye, on, fileDigit string) *record.Scan {
 	return &record.Scan{
-		Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, Taken: day(on), File: fileRef(fileDigit),
+		Base: m.base(), PatientID: e.PatientID, EyeID: e.ID, Taken: day(m.t, on), File: fileRef(fileDigit),
 		SideSources: []record.SideSource{{Source: record.SideFromForm, Text: "right", Side: e.Side}},
 	}
 }

@@ -5,11 +5,15 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"net"
+	"net/url"
+	"strings"
 	"testing"
 
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"limitans/fault"
+	"limitans/internal/pgtest"
 	"limitans/internal/store"
 )
 
@@ -56,4 +60,49 @@ func TestDuplicateAndMissingReferenceAreTold(t *testing.T) {
 			t.Errorf("nobody is nobody: %v", err)
 		}
 	})
+}
+
+// A server that is not there, or lets nobody in, is one short line, however many
+// ways the driver tried; the password is not in it.
+func TestServerThatCannotBeReached(t *testing.T) {
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	closed := listener.Addr().String() // nobody listens there once it is closed
+	if err := listener.Close(); err != nil {
+		t.Fatal(err)
+	}
+	_, port, err := net.SplitHostPort(closed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	there, err := url.Parse(pgtest.Database(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	change := func(f func(u *url.URL)) string {
+		u := *there
+		f(&u)
+		return u.String()
+	}
+	const secret = "notthepassword"
+	for name, test := range map[string]struct{ address, want string }{
+		"port":           {"postgres://someone:" + secret + "@" + closed + "/record", "the database cannot be reached: connection refused"},
+		"port of a name": {"postgres://someone:" + secret + "@localhost:" + port + "/record?sslmode=prefer", "the database cannot be reached: connection refused"},
+		"name":           {"postgres://someone:" + secret + "@no-such-host.invalid/record", "the database cannot be reached: "},
+		"password":       {change(func(u *url.URL) { u.User = url.UserPassword(u.User.Username(), secret) }), "the database lets nobody in: password authentication failed"},
+		"database":       {change(func(u *url.URL) { u.Path = "/no_such_record" }), `the database lets nobody in: database "no_such_record" does not exist`},
+	} {
+		s, err := store.Open(background, store.Options{Address: test.address})
+		if err == nil {
+			t.Errorf("%s: it was opened (%v)", name, s.Close())
+			continue
+		}
+		text := err.Error()
+		if fault.CodeOf(err) != fault.NotFound || !strings.Contains(text, test.want) || strings.Contains(text, "\n") || strings.Contains(text, secret) ||
+			strings.Count(text, "reached") > 1 || strings.Count(text, "connect") > 1 || len(text) > 250 {
+			t.Errorf("%s: %s (%s)", name, text, fault.CodeOf(err))
+		}
+	}
 }

@@ -145,10 +145,10 @@ func TestEveryListPagesWithoutGapOrRepeat(t *testing.T) {
 		for i, row := range all.Rows {
 			right := get(t, s, &record.Eye{Base: record.Base{ID: row.EyeID}})
 			put(t, s, m.operation(right, fmt.Sprintf("2026-01-%02d", 1+i/2), record.AgentUse{
-				Class: record.AgentOil, Action: record.AgentPlaced, Product: "Oil", Lot: "L1", Expiry: day("2027-01"),
-			}, record.AgentUse{Class: record.AgentHeavyLiquid, Action: record.AgentPlaced, Product: "Liquid", Lot: "L2", Expiry: day("2027-01")}))
+				Class: record.AgentOil, Action: record.AgentPlaced, Product: "Oil", Lot: "L1", Expiry: day(t, "2027-01"),
+			}, record.AgentUse{Class: record.AgentHeavyLiquid, Action: record.AgentPlaced, Product: "Liquid", Lot: "L2", Expiry: day(t, "2027-01")}))
 			visit := m.visit(right, "2026-02-01")
-			visit.DueBy, visit.DueFor = day(fmt.Sprintf("2026-03-%02d", 1+i/3)), record.DueReview
+			visit.DueBy, visit.DueFor = day(t, fmt.Sprintf("2026-03-%02d", 1+i/3)), record.DueReview
 			put(t, s, visit)
 		}
 		lists := map[string]func(store.Page) ([]string, string){

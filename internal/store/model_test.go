@@ -111,6 +111,8 @@ func (x *model) actions() map[string]func(*rapid.T) {
 		"restore":    func(t *rapid.T) { x.mark(t, false) },
 		"resolve": func(t *rapid.T) {
 			if len(x.open) == 0 {
+				// rapid's way to say that an action does not apply now; it takes
+				// another one, and the test is not skipped.
 				t.Skip("no contest is open")
 			}
 			x.resolve(t)
@@ -121,6 +123,7 @@ func (x *model) actions() map[string]func(*rapid.T) {
 
 func (x *model) pick(t *rapid.T) record.ID {
 	if len(x.visits) == 0 {
+		// As above: this action does not apply yet.
 		t.Skip("no visit yet")
 	}
 	return rapid.SampledFrom(x.visits).Draw(t, "visit")

@@ -24,14 +24,14 @@ func due(t *testing.T, s *store.Store, eyeID record.ID) map[record.DueFor]string
 	return found
 }
 
-func oilIn(lot string) record.AgentUse {
-	return record.AgentUse{Class: record.AgentOil, Action: record.AgentPlaced, Product: "Oil 1000", Lot: lot, Expiry: day("2027-06")}
+func oilIn(t testing.TB, lot string) record.AgentUse {
+	return record.AgentUse{Class: record.AgentOil, Action: record.AgentPlaced, Product: "Oil 1000", Lot: lot, Expiry: day(t, "2027-06")}
 }
 
-func gasIn() record.AgentUse {
+func gasIn(t testing.TB) record.AgentUse {
 	return record.AgentUse{
 		Class: record.AgentGas, Action: record.AgentPlaced, Gas: record.SF6, Percent: number(20), Product: "SF6", Lot: "G-1",
-		Expiry: day("2027-06"), MixedBy: "account-1", CheckedBy: "account-2",
+		Expiry: day(t, "2027-06"), MixedBy: "account-1", CheckedBy: "account-2",
 	}
 }
 
@@ -57,13 +57,13 @@ func TestDueFollowsTheCourse(t *testing.T) {
 		}
 		visit := func(on, dueBy string, reason record.DueFor) *record.Visit {
 			v := m.visit(right, on)
-			v.DueBy, v.DueFor = day(dueBy), reason
+			v.DueBy, v.DueFor = day(t, dueBy), reason
 			put(t, s, v)
 			return v
 		}
 		want("nothing yet", nil)
 		plan := &record.Plan{
-			Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, Revision: 1, MadeOn: day("2026-01-01"), MadeBy: "account-1",
+			Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, Revision: 1, MadeOn: day(t, "2026-01-01"), MadeBy: "account-1",
 			Side: right.Side, Options: []record.PlanOption{{Code: "peel", Name: "peel"}}, Chosen: "peel",
 		}
 		put(t, s, plan)
@@ -72,7 +72,7 @@ func TestDueFollowsTheCourse(t *testing.T) {
 		put(t, s, plan)
 		want("signed plan", nil)
 
-		operation := m.operation(right, "2026-01-10", oilIn("L-1"))
+		operation := m.operation(right, "2026-01-10", oilIn(t, "L-1"))
 		put(t, s, operation)
 		want("oil and no day agreed", map[record.DueFor]string{record.DueOilRemoval: ""})
 		visit("2026-01-12", "2026-02-01", "")
@@ -86,7 +86,7 @@ func TestDueFollowsTheCourse(t *testing.T) {
 
 		removal := m.operation(right, "2026-03-02", record.AgentUse{
 			Class: record.AgentOil, Action: record.AgentRemoved, SeenEmpty: record.Yes,
-		}, gasIn())
+		}, gasIn(t))
 		removal.Procedure = record.OilRemoval
 		put(t, s, removal)
 		want("oil out, gas in", map[record.DueFor]string{record.DueGasCheck: "", record.DueReview: "2026-02-01"})
@@ -126,11 +126,11 @@ func TestDueListIsByDay(t *testing.T) {
 		m := newMaker(t, 1)
 		_, person, first := m.storedEye(s, "Amaryllis Quell", "U-1")
 		_, _, second := m.storedEye(s, "Bartholo Vint", "U-2")
-		put(t, s, m.operation(second, "2026-01-10", oilIn("L-1")))
+		put(t, s, m.operation(second, "2026-01-10", oilIn(t, "L-1")))
 		visit := m.visit(first, "2026-02-01")
-		visit.DueBy, visit.DueFor = day("2026-03-01"), record.DuePressure
+		visit.DueBy, visit.DueFor = day(t, "2026-03-01"), record.DuePressure
 		put(t, s, visit)
-		person.Version, person.DiedOn = 1, day("2026-02-20")
+		person.Version, person.DiedOn = 1, day(t, "2026-02-20")
 		put(t, s, person)
 
 		for _, test := range []struct {
@@ -177,16 +177,16 @@ func TestInEyesIsTheRegister(t *testing.T) {
 		m := newMaker(t, 1)
 		_, _, first := m.storedEye(s, "Amaryllis Quell", "U-1")
 		_, _, second := m.storedEye(s, "Bartholo Vint", "U-2")
-		operation := m.operation(first, "2026-02-10", oilIn("L-1"))
+		operation := m.operation(first, "2026-02-10", oilIn(t, "L-1"))
 		put(t, s, operation)
-		put(t, s, m.operation(second, "2026-01-10", gasIn()))
+		put(t, s, m.operation(second, "2026-01-10", gasIn(t)))
 		rows, _, err := s.InEyes(background, store.Page{})
 		if err != nil || len(rows) != 2 || rows[0].Content.Medium != record.MediumGas || rows[1].Content.Medium != record.MediumOil {
 			t.Fatalf("%+v (%v)", rows, err)
 		}
 		oil := rows[1]
 		if oil.EyeID != first.ID || oil.Name != "Amaryllis Quell" || oil.Side != first.Side || oil.Content.OperationID != operation.ID ||
-			len(oil.Content.Labels) != 1 || oil.Content.Labels[0].Lot != "L-1" || oil.Content.Since != day("2026-02-10") {
+			len(oil.Content.Labels) != 1 || oil.Content.Labels[0].Lot != "L-1" || oil.Content.Since != day(t, "2026-02-10") {
 			t.Errorf("%+v", oil)
 		}
 		for medium, want := range map[record.Medium]int{record.MediumOil: 1, record.MediumHeavyLiquid: 0} {
@@ -206,12 +206,12 @@ func TestRecallMissesNobody(t *testing.T) {
 	onBoth(t, func(t *testing.T, e engine) {
 		s := open(t, e.place(t))
 		m := newMaker(t, 1)
-		batch := &record.Batch{Base: m.base(), Class: record.AgentOil, Product: "Oil 1000", Lot: "AB-123", Expiry: day("2027-06")}
+		batch := &record.Batch{Base: m.base(), Class: record.AgentOil, Product: "Oil 1000", Lot: "AB-123", Expiry: day(t, "2027-06")}
 		put(t, s, batch)
-		byBatch := oilIn("")
+		byBatch := oilIn(t, "")
 		byBatch.BatchID = batch.ID
 		var operations []*record.Operation
-		for i, use := range []record.AgentUse{oilIn("AB-123"), oilIn("ab 123"), oilIn("AB123"), byBatch, oilIn("AB-1234"), oilIn("AB-123")} {
+		for i, use := range []record.AgentUse{oilIn(t, "AB-123"), oilIn(t, "ab 123"), oilIn(t, "AB123"), byBatch, oilIn(t, "AB-1234"), oilIn(t, "AB-123")} {
 			_, _, right := m.storedEye(s, people[i].name, people[i].number)
 			operations = append(operations, m.operation(right, "2026-02-0"+string(rune('1'+i)), use))
 			put(t, s, operations[i])
@@ -248,8 +248,8 @@ func TestCourseIsTheWholeEye(t *testing.T) {
 		put(t, s, early)
 		other := &record.Eye{Base: m.base(), PatientID: right.PatientID, Side: 2}
 		put(t, s, other)
-		put(t, s, &record.Document{Base: m.base(), PatientID: right.PatientID, Sort: record.DocumentConsent, On: day("2026-01-01"), File: fileRef("b")})
-		put(t, s, &record.ContactAttempt{Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, On: day("2026-03-01"), By: "account-2", Way: record.ContactPhone, Outcome: record.Reached})
+		put(t, s, &record.Document{Base: m.base(), PatientID: right.PatientID, Sort: record.DocumentConsent, On: day(t, "2026-01-01"), File: fileRef("b")})
+		put(t, s, &record.ContactAttempt{Base: m.base(), PatientID: right.PatientID, EyeID: right.ID, On: day(t, "2026-03-01"), By: "account-2", Way: record.ContactPhone, Outcome: record.Reached})
 		c, err := s.Course(background, right.ID, false)
 		if err != nil {
 			t.Fatal(err)

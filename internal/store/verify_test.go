@@ -13,10 +13,10 @@ import (
 func sample(t testing.TB, s *store.Store, m *maker) (*record.Person, *record.Eye, *record.Visit, *record.Operation) {
 	t.Helper()
 	_, person, right := m.storedEye(s, "Amaryllis Quell", "U-1")
-	batch := &record.Batch{Base: m.base(), Class: record.AgentOil, Product: "Oil 1000", Lot: "AB-123", Expiry: day("2027-06")}
+	batch := &record.Batch{Base: m.base(), Class: record.AgentOil, Product: "Oil 1000", Lot: "AB-123", Expiry: day(t, "2027-06")}
 	put(t, s, batch)
 	operation := m.operation(right, "2026-02-01", record.AgentUse{
-		Class: record.AgentOil, Action: record.AgentPlaced, Product: "Oil 1000", BatchID: batch.ID, Lot: "AB-123", Expiry: day("2027-06"),
+		Class: record.AgentOil, Action: record.AgentPlaced, Product: "Oil 1000", BatchID: batch.ID, Lot: "AB-123", Expiry: day(t, "2027-06"),
 		AmountML: number(5),
 	})
 	operation.Steps = []record.Step{{Code: record.StepKnife, ElapsedS: number(0)}, {Code: record.StepEnd, ElapsedS: number(1800.5)}}
@@ -24,7 +24,7 @@ func sample(t testing.TB, s *store.Store, m *maker) (*record.Person, *record.Eye
 	visit := m.visit(right, "2026-03-01")
 	visit.Acuities = []record.AcuityEntry{acuityOf("6/9")}
 	visit.Pressures = []record.Pressure{{MmHg: number(14.5), Method: record.PressureApplanation}}
-	visit.DueBy, visit.DueFor = day("2026-05-01"), record.DueOilRemoval
+	visit.DueBy, visit.DueFor = day(t, "2026-05-01"), record.DueOilRemoval
 	put(t, s, visit)
 	put(t, s, m.scan(right, "2026-01-10", "a"))
 	for i, note := range []record.FreeText{"one", "two"} {

@@ -18,7 +18,7 @@ func BenchmarkEncryptionCost(b *testing.B) {
 	var put, get [2]time.Duration
 	folder := b.TempDir()
 	for i := 0; b.Loop(); i++ {
-		for k, key := range []*Key{nil, testKey()} {
+		for k, key := range []*Key{nil, testKey(b)} {
 			root := filepath.Join(folder, "vault")
 			v, err := Open(context.Background(), root, Options{Key: key})
 			if err != nil {
@@ -57,7 +57,7 @@ func BenchmarkEncryptionCost(b *testing.B) {
 // BenchmarkChunk is what a chunk costs without any disk.
 func BenchmarkChunk(b *testing.B) {
 	plain := sample(1, defaultChunkSize)
-	c := coding{testKey()}
+	c := coding{testKey(b)}
 	stored, err := c.encode(nil, plain)
 	if err != nil {
 		b.Fatal(err)

@@ -151,7 +151,7 @@ func FuzzUploadState(f *testing.F) {
 // A record that was sealed by another key, for another kind, or altered is
 // refused, whatever bytes it has.
 func FuzzRecord(f *testing.F) {
-	plain, locked := coding{}, coding{testKey()}
+	plain, locked := coding{}, coding{testKey(f)}
 	for _, c := range []coding{plain, locked} {
 		record, err := c.sealRecord(manifestKind, exampleManifest(f))
 		if err != nil {

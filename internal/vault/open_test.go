@@ -51,7 +51,7 @@ func replace(t testing.TB, v *Vault, name string, data []byte) {
 func TestKeysAndVaultsBelongTogether(t *testing.T) {
 	onAllPlaces(t, func(t *testing.T, p place) {
 		address := p.fresh(t)
-		options := p.options()
+		options := p.options(t)
 		options.ReadOnly = true
 		if _, err := Open(t.Context(), address, options); !isCode(err, fault.NotFound) {
 			t.Errorf("read-only where there is nothing: %v", err)
@@ -68,17 +68,17 @@ func TestKeysAndVaultsBelongTogether(t *testing.T) {
 			t.Errorf("read-only: %v", err)
 		}
 
-		other := p.options()
+		other := p.options(t)
 		if p.key {
 			other.Key = nil
 		} else {
-			other.Key = testKey()
+			other.Key = testKey(t)
 		}
 		if _, err := Open(t.Context(), address, other); !isCode(err, fault.Invalid) {
 			t.Errorf("key where none belongs, or none where one belongs: %v", err)
 		}
 		if p.key {
-			other.Key = &Key{identity: testKey().identity, names: testKey().names, seals: make([]byte, 32)}
+			other.Key = &Key{identity: testKey(t).identity, names: testKey(t).names, seals: make([]byte, 32)}
 			if _, err := Open(t.Context(), address, other); !isCode(err, fault.Invalid) || !strings.Contains(err.Error(), "another vault") {
 				t.Errorf("another key: %v", err)
 			}
@@ -90,12 +90,12 @@ func TestKeysAndVaultsBelongTogether(t *testing.T) {
 			if err := v.backend.put(t.Context(), formatName, []byte(text)); err != nil {
 				t.Fatal(err)
 			}
-			if _, err := Open(t.Context(), address, p.options()); !isCode(err, code) {
+			if _, err := Open(t.Context(), address, p.options(t)); !isCode(err, code) {
 				t.Errorf("format %.20q: %v, want %s", text, err, code)
 			}
 		}
 		remove(t, v, formatName)
-		if _, err := Open(t.Context(), address, p.options()); !isCode(err, fault.Conflict) {
+		if _, err := Open(t.Context(), address, p.options(t)); !isCode(err, fault.Conflict) {
 			t.Errorf("a place with other things: %v", err)
 		}
 	})

@@ -75,23 +75,29 @@ func testEnvironment(name string) string {
 	return map[string]string{s3KeyVariable: testKeyName, s3SecretVariable: testSecret}[name]
 }
 
-// testKey is made once; it is as good as one from a key file.
-var testKey = sync.OnceValue(func() *Key {
+// madeKey is made once; it is as good as one from a key file.
+var madeKey = sync.OnceValues(func() (*Key, error) {
 	identity, err := age.GenerateX25519Identity()
 	if err != nil {
-		panic(err)
+		return nil, err
 	}
-	key, err := newKey(identity)
-	if err != nil {
-		panic(err)
-	}
-	return key
+	return newKey(identity)
 })
 
-func (p place) options() Options {
+func testKey(t testing.TB) *Key {
+	t.Helper()
+	key, err := madeKey()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return key
+}
+
+func (p place) options(t testing.TB) Options {
+	t.Helper()
 	options := Options{Getenv: testEnvironment}
 	if p.key {
-		options.Key = testKey()
+		options.Key = testKey(t)
 	}
 	return options
 }
@@ -99,7 +105,7 @@ func (p place) options() Options {
 // open opens a vault with small chunks.
 func (p place) open(t testing.TB, address string) *Vault {
 	t.Helper()
-	v, err := Open(t.Context(), address, p.options())
+	v, err := Open(t.Context(), address, p.options(t))
 	if err != nil {
 		t.Fatal(err)
 	}

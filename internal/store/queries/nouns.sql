@@ -40,6 +40,12 @@ select count(*) from file_reference where sha256 = ?
 -- name: files
 select distinct sha256 from file_reference where sha256 > ? order by sha256 limit ?
 
+-- name: nouns with file
+select distinct entity from file_reference where kind = ? and sha256 = ? order by entity
+
+-- name: figures of scan
+select body from hole_figures where scan_id = ? and struck = 0 order by id
+
 -- name: eyes of patient
 select id from eye where patient_id = ? order by id
 
