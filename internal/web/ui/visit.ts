@@ -23,7 +23,7 @@ function liveReading(form: HTMLFormElement): void {
         // The answer is a page of this server, whose texts are escaped there.
         const parsed = new DOMParser().parseFromString(await answer.text(), "text/html");
         below.replaceChildren(...Array.from(parsed.body.childNodes));
-        tell(Array.from(below.querySelectorAll(".reading")).map((p) => p.textContent?.trim()).join(". "));
+        tell(Array.from(below.querySelectorAll(".understood")).map((p) => p.textContent?.trim()).join(". "));
       } catch { /* the form asks when it is sent */ }
     };
     input.addEventListener("input", () => {
