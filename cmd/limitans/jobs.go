@@ -9,6 +9,7 @@ import (
 
 	"limitans/fault"
 	"limitans/internal/intake"
+	"limitans/internal/report"
 	"limitans/internal/work"
 )
 
@@ -17,25 +18,6 @@ type jobsCommand struct {
 	State []string `placeholder:"STATE" help:"Only waiting, running, done, cancelled or failed ones; may be given more than once."`
 	Limit int      `default:"100" placeholder:"N" help:"The newest N, 1 to 1000. Default: 100."`
 	JSON  bool     `name:"json" help:"Print JSON instead of text."`
-}
-
-// jobLine is a job for programs. The keys are stable.
-type jobLine struct {
-	ID        int64           `json:"id"`
-	Kind      string          `json:"kind"`
-	Arguments json.RawMessage `json:"arguments"`
-	State     work.State      `json:"state"`
-	Percent   *float64        `json:"percent"` // null before an attempt has told
-	Note      string          `json:"note"`
-	Attempt   int             `json:"attempt"`
-	Attempts  int             `json:"attempts"`
-	Error     string          `json:"error"`
-	ErrorCode string          `json:"error_code"`
-	Worker    string          `json:"worker"`
-	Enqueued  *time.Time      `json:"enqueued"`
-	Due       *time.Time      `json:"due"`
-	Begun     *time.Time      `json:"begun"`
-	Ended     *time.Time      `json:"ended"`
 }
 
 // Run lists the jobs, the newest first.
@@ -60,9 +42,9 @@ func (c jobsCommand) Run(out *console) error {
 	if err != nil {
 		return undoneUnlessFlag(err, "list of jobs", "--state")
 	}
-	lines := make([]jobLine, len(jobs))
+	lines := make([]report.Job, len(jobs))
 	for i, j := range jobs {
-		lines[i] = lineOf(j)
+		lines[i] = report.JobOf(j)
 	}
 	if c.JSON {
 		encoder := json.NewEncoder(out.Stdout)
@@ -72,38 +54,15 @@ func (c jobsCommand) Run(out *console) error {
 	return printJobs(out, lines)
 }
 
-func lineOf(j work.Job) jobLine {
-	l := jobLine{
-		ID: j.ID, Kind: j.Kind, Arguments: j.Args, State: j.State, Attempt: j.Attempt, Attempts: j.Attempts, Worker: j.Worker,
-		Enqueued: told(j.Enqueued), Due: told(j.Due), Begun: told(j.Begun), Ended: told(j.Ended),
-	}
-	if j.Progress != nil {
-		l.Percent, l.Note = &j.Progress.Percent, j.Progress.Note
-	}
-	if j.Fault != nil {
-		l.Error, l.ErrorCode = j.Fault.Error(), string(j.Fault.Code)
-	}
-	return l
-}
-
-// told is a time, nil for none.
-func told(t time.Time) *time.Time {
-	if t.IsZero() {
-		return nil
-	}
-	t = t.UTC()
-	return &t
-}
-
 // enqueued is when a job was asked for; every job was.
-func enqueued(l jobLine) time.Time {
+func enqueued(l report.Job) time.Time {
 	if l.Enqueued == nil {
 		return time.Time{}
 	}
 	return *l.Enqueued
 }
 
-func printJobs(out *console, lines []jobLine) error {
+func printJobs(out *console, lines []report.Job) error {
 	if len(lines) == 0 {
 		_, err := fmt.Fprintln(out.Stdout, "There are no jobs.")
 		return err

@@ -143,7 +143,9 @@ func (t *teller) traction() {
 	case roll < 3:
 		t.visit(seen{logMAR: before - 0.1, pressure: t.quiet(), note: "The vitreous has let go; no hole.", dueInDays: 180, dueFor: record.DueReview})
 	case roll < 5:
-		t.eye.Diagnoses = append(t.eye.Diagnoses, record.Diagnosis{Code: record.FullThicknessHole, Since: t.day})
+		if !t.silent { // the eye is written already, and a day that is to come is not known yet
+			t.eye.Diagnoses = append(t.eye.Diagnoses, record.Diagnosis{Code: record.FullThicknessHole, Since: t.day})
+		}
 		size := t.between(90, 240)
 		t.visit(seen{logMAR: before + 0.2, pressure: t.quiet(), closure: record.FlatOpen, dueInDays: 14, dueFor: record.DueReview})
 		t.scanHole(size)

@@ -94,3 +94,7 @@ func init() {
 		DocumentPicture, DocumentOther)
 	words(Stop, Ask, Warn)
 }
+
+// WordsOf are the words of a coded type that is known at run time only; nil for a
+// type that is not coded.
+func WordsOf(t reflect.Type) []string { return slices.Clone(vocabulary[t]) }

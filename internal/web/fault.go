@@ -8,6 +8,7 @@ import (
 
 	"limitans/fault"
 	"limitans/internal/account"
+	"limitans/internal/record"
 	"limitans/internal/store"
 )
 
@@ -31,8 +32,10 @@ func statusOf(err error) int {
 		return http.StatusTooManyRequests
 	case errors.As(err, &tooLarge):
 		return http.StatusRequestEntityTooLarge
-	case errors.As(err, &refused):
+	case errors.As(err, &refused), errors.As(err, new(*foundOpen)):
 		return http.StatusUnprocessableEntity
+	case errors.Is(err, errMethod):
+		return http.StatusMethodNotAllowed
 	}
 	switch fault.CodeOf(err) {
 	case fault.Invalid, fault.Malformed, fault.NotMeasurable:
@@ -54,12 +57,16 @@ func statusOf(err error) int {
 // failure is an error as a page or a program gets it. What is internal goes to
 // the log and not to the browser.
 type failure struct {
-	Status   int    `json:"status"`
-	Code     string `json:"code"`
-	Where    string `json:"where,omitempty"`
-	What     string `json:"what"`
-	Expected string `json:"expected,omitempty"`
-	Mend     string `json:"mend,omitempty"`
+	Status   int    `json:"status"`             // of the answer
+	Code     string `json:"code"`               // stable
+	Where    string `json:"where,omitempty"`    // field, noun or place
+	What     string `json:"what"`               // is wrong
+	Expected string `json:"expected,omitempty"` // instead
+	Mend     string `json:"mend,omitempty"`     // how to mend it
+	// Findings are what the rules of the record found, when they forbid to store.
+	Findings []record.Finding `json:"findings,omitempty"`
+	// Contests are the changes that came too late and are kept beside the others.
+	Contests []record.ID `json:"contests,omitempty"`
 }
 
 // failureOf words an error for people.
@@ -81,7 +88,29 @@ func failureOf(err error) failure {
 	default:
 		f.What = err.Error()
 	}
+	f.kept(err)
 	return f
+}
+
+// kept adds what the record found and what it kept beside the other.
+func (f *failure) kept(err error) {
+	var open *foundOpen
+	var refused *store.Refused
+	var contested *store.Contested
+	switch {
+	case errors.As(err, &open):
+		f.Code, f.Findings = string(fault.Invalid), open.findings
+		f.Mend = "mend what stops; pass what may be passed with a reason; show a person the rest and name its codes as seen"
+	case errors.As(err, &refused):
+		f.Findings = refused.Stops
+	case errors.As(err, &contested):
+		f.Contests = contested.Contests
+	}
+}
+
+// apiFailure is how the API says that something was not done.
+type apiFailure struct {
+	Error failure `json:"error"`
 }
 
 // fail answers a request with an error. Every error of every page and of the API
@@ -95,7 +124,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, v *visitor, err er
 		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "error", err)
 	}
 	if isAPI(r) {
-		writeJSON(w, f.Status, map[string]failure{"error": f})
+		writeJSON(w, f.Status, apiFailure{f})
 		return
 	}
 	if err := s.render(w, v, f.Status, "fault", titled("Not done"), f); err != nil {

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"crypto/rand"
+	"encoding/json"
 	"log/slog"
 	"net/http"
 	"time"
@@ -48,8 +49,10 @@ type Server struct {
 	pages    *pages
 	assets   *assets
 	routes   []route
-	handler  http.Handler
-	own      ownCache
+	// described is the description of the API.
+	described json.RawMessage
+	handler   http.Handler
+	own       ownCache
 }
 
 // New makes a server. It fails with fault.Internal on a route without a rule or
@@ -85,6 +88,9 @@ func New(c Config) (*Server, error) {
 	if s.pages, err = loadPages(s.assets); err != nil {
 		return nil, err
 	}
+	if s.described, err = s.describe(); err != nil {
+		return nil, err
+	}
 	s.routes = s.allRoutes()
 	mux := http.NewServeMux()
 	for _, one := range s.routes {
@@ -93,7 +99,7 @@ func New(c Config) (*Server, error) {
 		}
 		mux.Handle(one.pattern(), s.serve(one))
 	}
-	s.handler = s.guard(s.sessions.Keep(mux, s.sessionFailed))
+	s.handler = s.guard(s.sessions.Keep(s.routed(mux), s.sessionFailed))
 	return s, nil
 }
 
