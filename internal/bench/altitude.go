@@ -17,23 +17,23 @@ import (
 // never permits one.
 type Altitude struct {
 	Gas         string   `required:"" placeholder:"GAS" offer:"air,sf6,c2f6,c3f8" help:"Gas in the eye: air, sf6, c2f6 or c3f8."`
-	Fill        string   `required:"" placeholder:"SHARE" help:"Share of the cavity that the gas takes up: 50, 50% or 0.5."`
+	Fill        string   `required:"" placeholder:"SHARE" label:"Fill now" help:"Share of the cavity that the gas takes up: 50, 50% or 0.5."`
 	AxialLength *float64 `placeholder:"MM" help:"Axial length, mm. Without it the cavity is that of 24 mm, with the band of 20 to 30 mm."`
 
-	LivingM  *float64 `name:"living-m" placeholder:"M" help:"Height where the patient has been living for the last day, metres."`
-	LivingFt *float64 `name:"living-ft" placeholder:"FT" help:"The same in feet."`
-	ToM      *float64 `name:"to-m" placeholder:"M" help:"Highest place of the journey, metres."`
-	ToFt     *float64 `name:"to-ft" placeholder:"FT" help:"The same in feet."`
-	Minutes  float64  `default:"0" placeholder:"MINUTES" help:"Minutes of the climb. Default: 0, the worst that can be."`
-	Stay     float64  `name:"stay-minutes" default:"0" placeholder:"MINUTES" help:"Minutes at the top. Default: 0."`
-	Flight   bool     `help:"A flight: cabin air at 8000 ft."`
-	Cruise   float64  `name:"cruise-minutes" default:"120" placeholder:"MINUTES" help:"Minutes of the flight at that height. Default: 120."`
+	LivingM  *float64 `name:"living-m" placeholder:"M" label:"Lives at" help:"Height where the patient has been living for the last day, metres."`
+	LivingFt *float64 `name:"living-ft" placeholder:"FT" label:"Lives at" help:"The same in feet."`
+	ToM      *float64 `name:"to-m" placeholder:"M" label:"Highest place" help:"Highest place of the journey, metres."`
+	ToFt     *float64 `name:"to-ft" placeholder:"FT" label:"Highest place" help:"The same in feet."`
+	Minutes  float64  `default:"0" placeholder:"MINUTES" label:"Climb takes" help:"Minutes of the climb. Default: 0, the worst that can be."`
+	Stay     float64  `name:"stay-minutes" default:"0" placeholder:"MINUTES" label:"Stay at the top" help:"Minutes at the top. Default: 0."`
+	Flight   bool     `label:"By aeroplane" help:"A flight: cabin air at 8000 ft."`
+	Cruise   float64  `name:"cruise-minutes" default:"120" placeholder:"MINUTES" label:"Flight at height" help:"Minutes of the flight at that height. Default: 120."`
 	Route    *string  `placeholder:"MINUTE:METRES,..." help:"Places on the way, for example 0:100,60:1500,180:1500; the first is where the patient has been living."`
 
-	PressureMMHg *float64 `name:"pressure-mmhg" placeholder:"MMHG" help:"Pressure in the eye before the journey. Default: 15."`
-	Days         *float64 `placeholder:"DAYS" help:"Days since the gas went in."`
+	PressureMMHg *float64 `name:"pressure-mmhg" placeholder:"MMHG" label:"Pressure before" help:"Pressure in the eye before the journey. Default: 15."`
+	Days         *float64 `placeholder:"DAYS" label:"Since surgery" help:"Days since the gas went in."`
 	Glaucoma     bool     `help:"Glaucoma, drops for it, or another outflow resistance."`
-	Buckle       bool     `help:"A buckle is on the eye."`
+	Buckle       bool     `label:"A buckle is on the eye" help:"A buckle is on the eye."`
 	Symptoms     bool     `help:"Pain, dim sight, or a bubble that the patient sees."`
 }
 

@@ -18,7 +18,7 @@ import (
 // that waits for that end.
 type Bubble struct {
 	Gas         string   `required:"" placeholder:"GAS" offer:"air,sf6,c2f6,c3f8" help:"Gas in the eye: air, sf6, c2f6 or c3f8."`
-	Percent     *string  `placeholder:"SHARE" help:"Share of gas in air: 14, 14% or 0.14. Not for air."`
+	Percent     *string  `placeholder:"SHARE" label:"Share of gas in air" help:"Share of gas in air: 14, 14% or 0.14. Not for air."`
 	AxialLength float64  `required:"" placeholder:"MM" help:"Axial length of the eye, mm."`
 	Fill        string   `default:"85" placeholder:"SHARE" label:"Fill at the end of surgery" help:"Share of the cavity that the bubble takes up at the end of surgery: 85, 85% or 0.85. Default: 85."`
 	Lens        string   `default:"unknown" enum:"phakic,aphakic,pseudophakic,unknown" help:"State of the lens: phakic, aphakic, pseudophakic or unknown. Default: unknown."`

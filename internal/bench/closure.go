@@ -14,11 +14,11 @@ import (
 
 // Closure is the closure that can be expected of a hole of a given size.
 type Closure struct {
-	MLD            float64  `name:"mld" required:"" placeholder:"UM" help:"Minimum linear diameter of the hole, µm, 150 to 1000."`
-	Technique      string   `default:"peel" placeholder:"TECHNIQUE" help:"peel, no-peel or inverted-flap. Default: peel."`
-	Tamponade      string   `default:"gas" placeholder:"TAMPONADE" help:"gas or air. Default: gas."`
-	NoFaceDown     bool     `help:"The eye is not held face down after surgery."`
-	DurationMonths *float64 `placeholder:"MONTHS" help:"Months of symptoms; without it the curve stands as it is."`
+	MLD            float64  `name:"mld" required:"" placeholder:"UM" label:"Minimum linear diameter" help:"Minimum linear diameter of the hole, µm, 150 to 1000."`
+	Technique      string   `default:"peel" placeholder:"TECHNIQUE" offer:"peel,no-peel,inverted-flap" help:"peel, no-peel or inverted-flap. Default: peel."`
+	Tamponade      string   `default:"gas" placeholder:"TAMPONADE" offer:"gas,air" help:"gas or air. Default: gas."`
+	NoFaceDown     bool     `label:"Not held face down" help:"The eye is not held face down after surgery."`
+	DurationMonths *float64 `placeholder:"MONTHS" label:"Symptoms for" help:"Months of symptoms; without it the curve stands as it is."`
 	RowSwitches
 }
 

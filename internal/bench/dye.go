@@ -12,25 +12,25 @@ import (
 
 // Dye prepares a vital dye, or says what stops it.
 type Dye struct {
-	Dye      string   `required:"" placeholder:"NAME" help:"Name of the dye: bbg, tb, icg, ifcg, bpb, ta or its full name; its strength may stand behind it."`
-	Strength string   `placeholder:"TEXT" help:"Strength on the label with its unit: \"0.25 mg/mL\", \"0.025 %\" or \"25 mg in 5 mL\"."`
-	Also     []string `sep:"none" placeholder:"NAME=STRENGTH" help:"Another dye of a combined product; may be given again."`
-	Vehicle  string   `default:"unknown" placeholder:"LIQUID" help:"What it stands in: bbg-label, tb-label, bss, saline, glucose5, water or unknown. Default: unknown."`
+	Dye      string   `required:"" placeholder:"NAME" label:"Name of the dye" help:"Name of the dye: bbg, tb, icg, ifcg, bpb, ta or its full name; its strength may stand behind it."`
+	Strength string   `placeholder:"TEXT" label:"Strength on the label" help:"Strength on the label with its unit: \"0.25 mg/mL\", \"0.025 %\" or \"25 mg in 5 mL\"."`
+	Also     []string `sep:"none" placeholder:"NAME=STRENGTH" more:"" label:"Another dye of the product" help:"Another dye of a combined product; may be given again."`
+	Vehicle  string   `default:"unknown" placeholder:"LIQUID" offer:"bbg-label,tb-label,bss,saline,glucose5,water,unknown" label:"Stands in" help:"What it stands in: bbg-label, tb-label, bss, saline, glucose5, water or unknown. Default: unknown."`
 
-	DyeML   *float64 `name:"dye-ml" placeholder:"ML" help:"Volume of the dye that is mixed, mL."`
-	Add     []string `sep:"none" placeholder:"LIQUID=ML" help:"What is added to it: bss, saline, glucose5, glucose10, glucose40, dextrose-saline or water, with its volume; may be given again."`
-	Target  string   `placeholder:"TEXT" help:"Strength wanted instead of volumes, with its unit."`
-	Diluent string   `default:"bss" placeholder:"LIQUID" help:"What it is diluted with to the target. Default: bss."`
-	TotalML *float64 `name:"total-ml" placeholder:"ML" help:"Volume wanted at the target, mL."`
+	DyeML   *float64 `name:"dye-ml" placeholder:"ML" label:"Dye that is mixed" help:"Volume of the dye that is mixed, mL."`
+	Add     []string `sep:"none" placeholder:"LIQUID=ML" label:"Added to it" help:"What is added to it: bss, saline, glucose5, glucose10, glucose40, dextrose-saline or water, with its volume; may be given again."`
+	Target  string   `placeholder:"TEXT" label:"Strength wanted" help:"Strength wanted instead of volumes, with its unit."`
+	Diluent string   `default:"bss" placeholder:"LIQUID" offer:"bss,saline,glucose5,water" label:"Diluted with" help:"What it is diluted with to the target. Default: bss."`
+	TotalML *float64 `name:"total-ml" placeholder:"ML" label:"Volume wanted" help:"Volume wanted at the target, mL."`
 
-	Limit        string    `placeholder:"TEXT" help:"The unit's own limit for the first dye, with its unit."`
-	InjectML     *float64  `name:"inject-ml" placeholder:"ML" help:"Volume put on the retina each time, mL."`
-	ContactS     []float64 `name:"contact-s" placeholder:"SECONDS" help:"Seconds of contact of each application: 30,45,20."`
-	LightPercent *float64  `name:"light-percent" placeholder:"PERCENT" help:"Setting of the light while the dye rests, %."`
-	DistanceMM   *float64  `name:"distance-mm" placeholder:"MM" help:"Distance of the probe meanwhile, mm."`
+	Limit        string    `placeholder:"TEXT" more:"" label:"The unit's own limit" help:"The unit's own limit for the first dye, with its unit."`
+	InjectML     *float64  `name:"inject-ml" placeholder:"ML" label:"Put on the retina" help:"Volume put on the retina each time, mL."`
+	ContactS     []float64 `name:"contact-s" placeholder:"SECONDS" label:"Contact, each time" help:"Seconds of contact of each application: 30,45,20."`
+	LightPercent *float64  `name:"light-percent" placeholder:"PERCENT" more:"" label:"Light meanwhile" help:"Setting of the light while the dye rests, %."`
+	DistanceMM   *float64  `name:"distance-mm" placeholder:"MM" more:"" label:"Distance of the probe" help:"Distance of the probe meanwhile, mm."`
 	Hole         string    `default:"none" enum:"none,covered,open" help:"Hole in the macula: none, covered or open. Default: none."`
-	DryLens      bool      `name:"dry-hydrophilic-lens" help:"A dry-state hydrophilic acrylic lens is to be put in."`
-	Subretinal   bool      `help:"Dye is suspected below the retina."`
+	DryLens      bool      `name:"dry-hydrophilic-lens" more:"" label:"Dry-state hydrophilic lens to be put in" help:"A dry-state hydrophilic acrylic lens is to be put in."`
+	Subretinal   bool      `more:"" label:"Dye suspected below the retina" help:"Dye is suspected below the retina."`
 }
 
 // Help is printed below the flags.

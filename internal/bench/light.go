@@ -13,28 +13,28 @@ import (
 // Light adds up the light on one spot of the retina.
 type Light struct {
 	PowerMW    *float64 `name:"power-mw" placeholder:"MW" help:"Power now, as measured at the tip after every filter, mW."`
-	Lumens     *float64 `placeholder:"LM" help:"Luminous flux at the tip instead of a power, lm."`
+	Lumens     *float64 `placeholder:"LM" more:"" label:"Luminous flux" help:"Luminous flux at the tip instead of a power, lm."`
 	DistanceMM *float64 `name:"distance-mm" placeholder:"MM" help:"Distance from the tip to the retina now, mm."`
-	Seconds    *float64 `placeholder:"SECONDS" help:"Time at this setting, s. Default: 0, what a fresh start would leave."`
-	Segment    []string `sep:"none" placeholder:"TEXT" help:"A stretch before that, with units: \"60s 10mW 8mm\", with a filter \"60s 10mW 8mm 475nm\"; may be given again."`
+	Seconds    *float64 `placeholder:"SECONDS" label:"Time at this setting" help:"Time at this setting, s. Default: 0, what a fresh start would leave."`
+	Segment    []string `sep:"none" placeholder:"TEXT" label:"Stretches before" help:"A stretch before that, with units: \"60s 10mW 8mm\", with a filter \"60s 10mW 8mm 475nm\"; may be given again."`
 
-	Lamp     string   `placeholder:"CLASS" help:"Class of lamp: halogen, xenon, led, metal-halide or mercury."`
-	MeanA    *float64 `name:"mean-a" placeholder:"WEIGHT" help:"Mean weight of the light under the aphakic hazard function instead, 0 to 6."`
-	FilterNM *float64 `name:"filter-nm" placeholder:"NM" help:"Edge of a long-pass filter before the lamp, nm."`
+	Lamp     string   `placeholder:"CLASS" offer:"halogen,xenon,led,metal-halide,mercury" help:"Class of lamp: halogen, xenon, led, metal-halide or mercury."`
+	MeanA    *float64 `name:"mean-a" placeholder:"WEIGHT" more:"" label:"Mean hazard weight" help:"Mean weight of the light under the aphakic hazard function instead, 0 to 6."`
+	FilterNM *float64 `name:"filter-nm" placeholder:"NM" label:"Filter from" help:"Edge of a long-pass filter before the lamp, nm."`
 
-	Gauge           *int     `placeholder:"GAUGE" help:"Gauge of a straight probe: 20, 23, 25 or 27."`
-	FibreMM         *float64 `name:"fibre-mm" placeholder:"MM" help:"Diameter of the fibre instead of a gauge, mm."`
-	HalfAngle       *float64 `name:"half-angle-deg" placeholder:"DEG" help:"Half angle of the cone in fluid as the maker says, degrees; wide-angle and chandelier probes need it. Default: 10."`
-	Incidence       float64  `name:"incidence-deg" default:"0" placeholder:"DEG" help:"Angle between the beam and the retina's normal, degrees. Default: 0."`
-	Reflection      *float64 `placeholder:"FACTOR" help:"Factor for light thrown back by the wall, 1 to 2. Default: 1, with an interval up to 2."`
-	PowerErrorPart  float64  `name:"power-error-percent" default:"10" placeholder:"PERCENT" help:"How well the power is known, %. Default: 10."`
-	DistanceErrorMM float64  `name:"distance-error-mm" default:"1" placeholder:"MM" help:"How well distances are known, mm. Default: 1."`
+	Gauge           *int     `placeholder:"GAUGE" label:"Gauge of the probe" help:"Gauge of a straight probe: 20, 23, 25 or 27."`
+	FibreMM         *float64 `name:"fibre-mm" placeholder:"MM" more:"" label:"Fibre" help:"Diameter of the fibre instead of a gauge, mm."`
+	HalfAngle       *float64 `name:"half-angle-deg" placeholder:"DEG" more:"" help:"Half angle of the cone in fluid as the maker says, degrees; wide-angle and chandelier probes need it. Default: 10."`
+	Incidence       float64  `name:"incidence-deg" default:"0" placeholder:"DEG" more:"" help:"Angle between the beam and the retina's normal, degrees. Default: 0."`
+	Reflection      *float64 `placeholder:"FACTOR" more:"" help:"Factor for light thrown back by the wall, 1 to 2. Default: 1, with an interval up to 2."`
+	PowerErrorPart  float64  `name:"power-error-percent" default:"10" placeholder:"PERCENT" more:"" help:"How well the power is known, %. Default: 10."`
+	DistanceErrorMM float64  `name:"distance-error-mm" default:"1" placeholder:"MM" more:"" help:"How well distances are known, mm. Default: 1."`
 
 	// Measured is a measured spectrum instead of a lamp: wavelength in nm and power
 	// per nm, one pair a line.
 	Measured string `kong:"-" form:"-"`
 
-	Basis string `default:"icnirp2013" enum:"icnirp2013,iso15004" help:"Basis of the first figures: icnirp2013 or iso15004. Both are always printed, each on its own. Default: icnirp2013, the stricter."`
+	Basis string `default:"icnirp2013" enum:"icnirp2013,iso15004" label:"Basis of the first figures" help:"Basis of the first figures: icnirp2013 or iso15004. Both are always printed, each on its own. Default: icnirp2013, the stricter."`
 }
 
 // Help is printed below the flags.
@@ -159,7 +159,11 @@ func (c Light) source() (light.Source, error) {
 		}
 	}
 	if given != 1 {
-		return light.Source{}, &fault.Error{Code: fault.Invalid, Where: "light", What: fmt.Sprintf("is told %d times", given), Expected: "one of --lamp, --spectrum or --mean-a"}
+		what := "no lamp, spectrum or mean weight is given"
+		if given > 1 {
+			what = fmt.Sprintf("is told %d times", given)
+		}
+		return light.Source{}, &fault.Error{Code: fault.Invalid, Where: "light", What: what, Expected: "one of --lamp, --spectrum or --mean-a"}
 	}
 	var s light.Source
 	var err error

@@ -14,26 +14,26 @@ import (
 // Mix makes the recipe for a gas mixture, or says what stops it.
 type Mix struct {
 	Gas         string   `required:"" placeholder:"GAS" offer:"air,sf6,c2f6,c3f8" label:"Gas on the bottle" help:"Gas on the bottle: air, sf6, c2f6 or c3f8."`
-	Percent     *string  `placeholder:"SHARE" help:"Share of gas in air: 14, 14% or 0.14. Not for air."`
-	SyringeML   float64  `name:"syringe-ml" required:"" placeholder:"ML" help:"Capacity of the mixing syringe, mL."`
+	Percent     *string  `placeholder:"SHARE" label:"Share of gas in air" help:"Share of gas in air: 14, 14% or 0.14. Not for air."`
+	SyringeML   float64  `name:"syringe-ml" required:"" placeholder:"ML" label:"Syringe holds" help:"Capacity of the mixing syringe, mL."`
 	AxialLength *float64 `placeholder:"MM" help:"Axial length of the eye, mm; without it the flush is not computed."`
 
-	GraduationML *float64 `name:"graduation-ml" placeholder:"ML" help:"One division of the syringe, mL. Default: what is common for its size."`
-	DeadSpaceML  *float64 `name:"dead-space-ml" placeholder:"ML" help:"Volume between the zero mark and the closed tap, mL. Default: 0 to the largest that the standard allows."`
-	Rinsed       bool     `help:"The mixing syringe is rinsed with gas, so its nozzle holds gas."`
-	Cavity       string   `default:"air" enum:"air,fluid" help:"What the cavity holds when the gas goes in: air or fluid. Default: air."`
-	LineML       float64  `name:"line-ml" default:"0" placeholder:"ML" help:"Volume of the line between syringe and eye, mL. Default: 0."`
-	PneumaticML  *float64 `name:"pneumatic-ml" placeholder:"ML" help:"A pneumatic injection of this volume of pure gas instead of a whole fill, mL."`
+	GraduationML *float64 `name:"graduation-ml" placeholder:"ML" more:"" label:"One division" help:"One division of the syringe, mL. Default: what is common for its size."`
+	DeadSpaceML  *float64 `name:"dead-space-ml" placeholder:"ML" more:"" help:"Volume between the zero mark and the closed tap, mL. Default: 0 to the largest that the standard allows."`
+	Rinsed       bool     `label:"Syringe rinsed with gas" help:"The mixing syringe is rinsed with gas, so its nozzle holds gas."`
+	Cavity       string   `default:"air" enum:"air,fluid" label:"Cavity holds" help:"What the cavity holds when the gas goes in: air or fluid. Default: air."`
+	LineML       float64  `name:"line-ml" default:"0" placeholder:"ML" more:"" label:"Line to the eye" help:"Volume of the line between syringe and eye, mL. Default: 0."`
+	PneumaticML  *float64 `name:"pneumatic-ml" placeholder:"ML" more:"" label:"Pneumatic injection" help:"A pneumatic injection of this volume of pure gas instead of a whole fill, mL."`
 	Lens         string   `default:"unknown" enum:"phakic,aphakic,pseudophakic,unknown" help:"State of the lens: phakic, aphakic, pseudophakic or unknown. Default: unknown."`
-	Hydrophilic  bool     `help:"The lens implant is hydrophilic acrylic."`
-	Fill         string   `default:"85" placeholder:"SHARE" help:"Fill at the end of surgery for the pressures that a wrong mixture would make. Default: 85."`
+	Hydrophilic  bool     `label:"Hydrophilic acrylic implant" help:"The lens implant is hydrophilic acrylic."`
+	Fill         string   `default:"85" placeholder:"SHARE" more:"" help:"Fill at the end of surgery for the pressures that a wrong mixture would make. Default: 85."`
 
-	Lift    []string `sep:"none" placeholder:"STOP=REASON" help:"Lift a stop with a typed reason; needs --first and --second."`
-	First   string   `placeholder:"NAME" help:"Who mixes."`
-	Second  string   `placeholder:"NAME" help:"Who reads bottle and syringe; another person."`
-	Minutes *float64 `placeholder:"MINUTES" help:"Minutes since the syringe was mixed."`
-	Limit   *float64 `name:"limit-minutes" placeholder:"MINUTES" help:"The unit's own limit for that."`
-	Closure string   `default:"unknown" enum:"stopcock,cap,unknown" help:"How the syringe is closed: stopcock, cap or unknown. Default: unknown."`
+	Lift    []string `sep:"none" placeholder:"STOP=REASON" more:"" label:"Lift a stop" page:"STOP=REASON on a line of its own; the reason in three words or more, and the two people below." help:"Lift a stop with a typed reason; needs --first and --second."`
+	First   string   `placeholder:"NAME" more:"" label:"Who mixes" help:"Who mixes."`
+	Second  string   `placeholder:"NAME" more:"" label:"Who checks" help:"Who reads bottle and syringe; another person."`
+	Minutes *float64 `placeholder:"MINUTES" more:"" label:"Since mixing" help:"Minutes since the syringe was mixed."`
+	Limit   *float64 `name:"limit-minutes" placeholder:"MINUTES" more:"" label:"The unit's own limit" help:"The unit's own limit for that."`
+	Closure string   `default:"unknown" enum:"stopcock,cap,unknown" more:"" label:"Syringe closed with" help:"How the syringe is closed: stopcock, cap or unknown. Default: unknown."`
 }
 
 // Help is printed below the flags.

@@ -16,17 +16,17 @@ type Ports struct {
 	AxialLengthMM float64  `name:"axial-length" required:"" placeholder:"MM" help:"Axial length, mm."`
 	AgeYears      *float64 `name:"age-years" placeholder:"YEARS" help:"Age, years."`
 	AgeMonths     *float64 `name:"age-months" placeholder:"MONTHS" help:"Age of a child, months."`
-	Lens          string   `placeholder:"STATE" help:"Lens: phakic, pseudophakic or aphakic; from 18 years on it decides the distance."`
+	Lens          string   `placeholder:"STATE" offer:"phakic,pseudophakic,aphakic" help:"Lens: phakic, pseudophakic or aphakic; from 18 years on it decides the distance."`
 	Growth        string   `default:"usual" enum:"usual,prematurity,coloboma,fetal-vasculature" help:"Growth of the eye: usual, prematurity (with retinopathy), coloboma or fetal-vasculature (persistent). Default: usual."`
-	BehindLimbus  *float64 `name:"behind-limbus" placeholder:"MM" help:"Entry behind the limbus instead of the published distance, 0 to 8 mm."`
-	ApartDeg      float64  `name:"apart-deg" default:"120" placeholder:"DEG" help:"The two ports of the hands apart round the limbus, 0 to 180 degrees; a clock hour is 30. Default: 120, at 10 and 2 o'clock."`
+	BehindLimbus  *float64 `name:"behind-limbus" placeholder:"MM" more:"" help:"Entry behind the limbus instead of the published distance, 0 to 8 mm."`
+	ApartDeg      float64  `name:"apart-deg" default:"120" placeholder:"DEG" label:"Ports apart" help:"The two ports of the hands apart round the limbus, 0 to 180 degrees; a clock hour is 30. Default: 120, at 10 and 2 o'clock."`
 
 	Gauge   *int     `placeholder:"GAUGE" help:"Gauge of the instrument, 23, 25 or 27: how much it bends, and its usual length."`
-	ShaftMM *float64 `name:"shaft-mm" placeholder:"MM" help:"Free length of the instrument from hub to tip, mm, instead of the gauge's usual one."`
-	Target  []string `placeholder:"PLACE" help:"What is to be reached: macula, arcade, farthest, equator-opposite, ora-opposite or equator-same; may be given again. Default: all of them."`
-	PushMN  float64  `name:"push-mn" default:"120" placeholder:"MN" help:"Push of the shaft against the wall at the entry, for the bend, mN. Default: 120, a firm one."`
-	LimitMM float64  `name:"bend-limit-mm" default:"0.5" placeholder:"MM" help:"From which bend of the tip on it is too much, mm. Default: 0.5; no source."`
-	ErrorMM float64  `name:"shaft-error-mm" default:"0.5" placeholder:"MM" help:"How well --shaft-mm is known, mm. Default: 0.5."`
+	ShaftMM *float64 `name:"shaft-mm" placeholder:"MM" label:"Free length of the shaft" help:"Free length of the instrument from hub to tip, mm, instead of the gauge's usual one."`
+	Target  []string `placeholder:"PLACE" label:"To be reached" help:"What is to be reached: macula, arcade, farthest, equator-opposite, ora-opposite or equator-same; may be given again. Default: all of them."`
+	PushMN  float64  `name:"push-mn" default:"120" placeholder:"MN" more:"" label:"Push at the entry" help:"Push of the shaft against the wall at the entry, for the bend, mN. Default: 120, a firm one."`
+	LimitMM float64  `name:"bend-limit-mm" default:"0.5" placeholder:"MM" more:"" label:"Too much bend from" help:"From which bend of the tip on it is too much, mm. Default: 0.5; no source."`
+	ErrorMM float64  `name:"shaft-error-mm" default:"0.5" placeholder:"MM" more:"" page:"How well the length of the shaft is known, mm. Default: 0.5." help:"How well --shaft-mm is known, mm. Default: 0.5."`
 }
 
 // Help is printed below the flags.

@@ -19,8 +19,8 @@ type RowSwitches struct {
 
 // Published pools published counts by technique.
 type Published struct {
-	Question  string `default:"hole" placeholder:"QUESTION" help:"What was operated for: ${questions}. Default: hole."`
-	Technique string `placeholder:"TECHNIQUE" help:"What was done: ${techniques}. Default: each technique for itself."`
+	Question  string `default:"hole" placeholder:"QUESTION" label:"Operated for" help:"What was operated for: ${questions}. Default: hole."`
+	Technique string `placeholder:"TECHNIQUE" label:"Technique" help:"What was done: ${techniques}. Default: each technique for itself."`
 	Tamponade string `placeholder:"TAMPONADE" help:"What filled the eye: ${tamponades}. Default: any."`
 	RowSwitches
 }

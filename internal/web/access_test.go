@@ -47,6 +47,8 @@ var accessTable = map[string]string{
 	"GET /{$}":                                "stcam",
 	"GET /eyes":                               "stc",
 	"GET /eyes/found":                         "stc",
+	"GET /bench":                              "stc",
+	"GET /bench/{calculator}":                 "stc",
 	"GET /eyes/{eye}":                         "stc",
 	"GET /eyes/{eye}/course":                  "stc",
 

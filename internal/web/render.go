@@ -62,15 +62,16 @@ func loadPages(a *assets) (*pages, error) {
 // pageFuncs are the words of templates.
 func pageFuncs(a *assets) template.FuncMap {
 	return template.FuncMap{
-		"asset":    a.address,
-		"t":        func(words string, values ...any) string { return words }, // replaced for each visitor
-		"day":      dayWords,
-		"side":     sideWords,
-		"medium":   func(m record.Medium) string { return mediumWords(m) },
-		"due":      dueWords,
-		"picture":  picture,
-		"estimate": estimateWords,
-		"list":     func(values ...any) []any { return values },
+		"asset":      a.address,
+		"t":          func(words string, values ...any) string { return words }, // replaced for each visitor
+		"day":        dayWords,
+		"side":       sideWords,
+		"medium":     func(m record.Medium) string { return mediumWords(m) },
+		"due":        dueWords,
+		"picture":    picture,
+		"estimate":   estimateWords,
+		"list":       func(values ...any) []any { return values },
+		"shownParts": shownParts, "basisParts": basisParts, "hasMore": hasMore, "troubleInMore": troubleInMore, "choiceWords": choiceWords,
 
 		"percent": percentWords, "sizes": sizesWords, "estimatepercent": estimatePercent, "estimatevalue": estimateValue,
 		"shortday":     func(e estimate.Estimate) string { return estimateValue(e, 0) },

@@ -81,6 +81,7 @@ func (s *Server) allRoutes() []route {
 		s.eyeRoutes(),
 		s.planRoutes(),
 		s.visitsRoutes(),
+		s.benchRoutes(),
 		s.contestRoutes(),
 		s.apiPageRoutes(),
 		s.aboutRoutes(),
