@@ -79,6 +79,7 @@ func (s *Server) allRoutes() []route {
 		s.todayRoutes(),
 		s.eyesRoutes(),
 		s.eyeRoutes(),
+		s.scanRoutes(),
 		s.planRoutes(),
 		s.visitsRoutes(),
 		s.benchRoutes(),

@@ -37,6 +37,9 @@ type Config struct {
 	RemoteHeader string
 	// MaxUploadBytes of one scan, film or document: 4 GiB.
 	MaxUploadBytes int64
+	// ShelfBytes bounds the memory of scans that are kept read for the next look:
+	// 512 MiB.
+	ShelfBytes int64
 	// ViewKey makes the pseudonyms of the de-identified view; 16 bytes or more.
 	// Without one a key is drawn at every start, so that pseudonyms change with it.
 	ViewKey []byte
@@ -48,6 +51,7 @@ type Server struct {
 	sessions *account.Sessions
 	pages    *pages
 	assets   *assets
+	shelf    *scanShelf
 	routes   []route
 	// described is the description of the API.
 	described json.RawMessage
@@ -74,13 +78,16 @@ func New(c Config) (*Server, error) {
 	if c.MaxUploadBytes == 0 {
 		c.MaxUploadBytes = 4 << 30
 	}
+	if c.ShelfBytes == 0 {
+		c.ShelfBytes = 512 << 20
+	}
 	if len(c.ViewKey) == 0 {
 		c.ViewKey = make([]byte, 32)
 		if _, err := rand.Read(c.ViewKey); err != nil {
 			return nil, err
 		}
 	}
-	s := &Server{Config: c, sessions: account.NewSessions(c.Gate, c.Limits)}
+	s := &Server{Config: c, sessions: account.NewSessions(c.Gate, c.Limits), shelf: newScanShelf(c.ShelfBytes)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
