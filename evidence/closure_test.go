@@ -274,7 +274,7 @@ func TestClosureWithoutDerived(t *testing.T) {
 // the interval covers what was observed in at least 90 %.
 func TestLeaveOneOutAccuracy(t *testing.T) {
 	if testing.Short() {
-		t.Skip("thirty fits")
+		t.Skip("thirty fits: run in the full run of scripts/test, without the race detector")
 	}
 	m := published(t)
 	for _, wholeStudy := range []bool{false, true} {

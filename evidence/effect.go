@@ -9,6 +9,7 @@ import (
 	"limitans/estimate"
 	"limitans/fault"
 	"limitans/stats"
+	"limitans/table"
 )
 
 //go:embed data/effects.csv
@@ -31,7 +32,7 @@ type Effect struct {
 // Effects returns the published odds ratios.
 func Effects() ([]Effect, error) {
 	const where = "table of effects"
-	lines, err := cells(where, effectsCSV, []string{"id", "effect", "per", "odds_ratio", "low", "high", "p_value", "source", "doi_or_pmid", "how_known", "notes"})
+	lines, err := table.Named(where, effectsCSV, []string{"id", "effect", "per", "odds_ratio", "low", "high", "p_value", "source", "doi_or_pmid", "how_known", "notes"})
 	if err != nil {
 		return nil, err
 	}

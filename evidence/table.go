@@ -2,7 +2,6 @@ package evidence
 
 import (
 	_ "embed" // the tables
-	"encoding/csv"
 	"fmt"
 	"math"
 	"slices"
@@ -11,6 +10,7 @@ import (
 	"sync"
 
 	"limitans/fault"
+	"limitans/table"
 )
 
 //go:embed data/evidence.csv
@@ -78,29 +78,8 @@ var columns = strings.Fields(`id study question indication technique_class techn
 	size_low_um size_high_um mld_mean_um mld_sd_um mld_median_um eyes events followup_months_low followup_months_high va_pre_logmar
 	va_post_logmar design year source doi_or_pmid how_known derived recalled stratum_of overlaps notes`)
 
-// cells reads a table with the given heading.
-func cells(where, text string, heading []string) ([]map[string]string, error) {
-	r := csv.NewReader(strings.NewReader(text))
-	all, err := r.ReadAll()
-	if err != nil {
-		return nil, &fault.Error{Code: fault.Malformed, Where: where, What: err.Error(), Cause: err}
-	}
-	if len(all) < 2 || !slices.Equal(all[0], heading) {
-		return nil, &fault.Error{Code: fault.Malformed, Where: where, What: "no rows, or another heading", Expected: strings.Join(heading, ",")}
-	}
-	var out []map[string]string
-	for _, line := range all[1:] {
-		row := map[string]string{}
-		for i, name := range heading {
-			row[name] = strings.TrimSpace(line[i])
-		}
-		out = append(out, row)
-	}
-	return out, nil
-}
-
 func readRows(text string) ([]Row, error) {
-	lines, err := cells("table of evidence", text, columns)
+	lines, err := table.Named("table of evidence", text, columns)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +99,7 @@ func readRows(text string) ([]Row, error) {
 }
 
 func wrongRow(id, what, expected string) error {
-	return &fault.Error{Code: fault.Malformed, Where: "table of evidence, row " + id, What: what, Expected: expected}
+	return &fault.Error{Code: fault.Internal, Where: "table of evidence, row " + id, What: what, Expected: expected}
 }
 
 func readRow(line map[string]string) (Row, error) {
@@ -226,7 +205,7 @@ type Correction struct {
 
 // Corrections returns all changes, in the order of the rows.
 func Corrections() ([]Correction, error) {
-	lines, err := cells("corrections of the table of evidence", correctionsCSV, []string{"id", "field", "before", "after", "reason"})
+	lines, err := table.Named("corrections of the table of evidence", correctionsCSV, []string{"id", "field", "before", "after", "reason"})
 	if err != nil {
 		return nil, err
 	}

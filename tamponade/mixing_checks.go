@@ -68,8 +68,9 @@ const (
 	// nearPurePercent: above it a whole fill is refused whatever the reason.
 	// Ours: well above the highest share in use (30 % SF6), well below pure gas.
 	nearPurePercent = 50
-	// largestPneumaticML is the largest volume of pure gas; from memory.
-	largestPneumaticML = 1.0
+	// LargestPneumaticML is the largest volume of pure gas, in mL, that is taken
+	// for a pneumatic injection; from memory.
+	LargestPneumaticML = 1.0
 	// sameNumberPoints is how near a share lies to another gas's number to be
 	// taken for it (ours).
 	sameNumberPoints = 0.25
@@ -141,10 +142,10 @@ func pneumaticStops(m Mixture, volumeML float64) []Stop {
 	if m.Percent != 100 {
 		stops = append(stops, Stop{Code: StopNotPure, Text: fmt.Sprintf("%s is no pure gas; a pneumatic injection is pure, a mixture is for a whole fill.", m), Source: "common practice, no source"})
 	}
-	if !(volumeML > 0 && volumeML <= largestPneumaticML) {
+	if !(volumeML > 0 && volumeML <= LargestPneumaticML) {
 		stops = append(stops, Stop{
 			Code: StopPureTooMuch,
-			Text: fmt.Sprintf("%g mL of %s is not a pneumatic injection: about %g mL or less is in use.", volumeML, m, largestPneumaticML), Source: "from memory",
+			Text: fmt.Sprintf("%g mL of %s is not a pneumatic injection: about %g mL or less is in use.", volumeML, m, LargestPneumaticML), Source: "from memory",
 		})
 	}
 	return stops

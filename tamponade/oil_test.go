@@ -209,7 +209,7 @@ func TestExactIntervals(t *testing.T) {
 		near(t, "low end", got.Low, c.low, 1e-10)
 		near(t, "high end", got.High, c.high, 1e-10)
 	}
-	for _, c := range [][2]int{{0, 0}, {-1, 5}, {6, 5}, {1, 1 << 30}} {
+	for _, c := range [][2]int{{0, 0}, {-1, 5}, {6, 5}} {
 		if _, err := exactInterval(c[0], c[1]); err == nil {
 			t.Errorf("%v passed", c)
 		}

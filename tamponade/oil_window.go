@@ -2,60 +2,18 @@ package tamponade
 
 import (
 	"fmt"
-	"math"
 
-	"limitans/fault"
+	"limitans/stats"
 )
 
 // exactInterval is the exact 95 % interval of Clopper and Pearson for a share of
-// events among trials: the shares for which at most, or at least, that many
-// events have a probability of 2.5 %. Found by halving on the binomial
-// distribution; 0 ≤ events ≤ trials ≤ 100,000, trials above 0.
+// events among trials, by [stats.ClopperPearson].
 func exactInterval(events, trials int) (Span, error) {
-	if trials < 1 || trials > 100000 || events < 0 || events > trials {
-		return Span{}, &fault.Error{Code: fault.Invalid, Where: "counts", What: fmt.Sprintf("%d of %d cannot be", events, trials), Expected: "events from 0 to the number of trials, at most 100000"}
+	exact, err := stats.ClopperPearson(events, trials, 0.95)
+	if err != nil {
+		return Span{}, err
 	}
-	out := Span{0, 1}
-	const tail = 0.025
-	if events > 0 {
-		out.Low = halve(func(p float64) bool { return 1-binomialAtMost(events-1, trials, p) < tail })
-	}
-	if events < trials {
-		out.High = halve(func(p float64) bool { return binomialAtMost(events, trials, p) > tail })
-	}
-	return out, nil
-}
-
-// halve finds where a condition that holds for small p ends.
-func halve(holds func(p float64) bool) float64 {
-	low, high := 0.0, 1.0
-	for range 60 {
-		if p := (low + high) / 2; holds(p) {
-			low = p
-		} else {
-			high = p
-		}
-	}
-	return (low + high) / 2
-}
-
-// binomialAtMost is the probability of at most k events, summed term by term
-// from logarithms so that large counts neither overflow nor vanish.
-func binomialAtMost(k, n int, p float64) float64 {
-	if p <= 0 || k >= n {
-		return 1
-	}
-	if p >= 1 {
-		return 0
-	}
-	all, _ := math.Lgamma(float64(n + 1))
-	sum := 0.0
-	for i := 0; i <= k; i++ {
-		a, _ := math.Lgamma(float64(i + 1))
-		b, _ := math.Lgamma(float64(n - i + 1))
-		sum += math.Exp(all - a - b + float64(i)*math.Log(p) + float64(n-i)*math.Log1p(-p))
-	}
-	return math.Min(1, sum)
+	return Span{exact.Low, exact.High}, nil
 }
 
 // Counted is a published share with its counts and exact interval.

@@ -59,7 +59,7 @@ type verbs struct {
 	Clinic   clinicCommand   `cmd:"" help:"Make a record with an invented clinic, to look at or to try things in."`
 	Keep     keepCommand     `cmd:"" help:"Bring a scan, film or document of an eye into the record; scans are measured by a job."`
 	Worker   workerCommand   `cmd:"" help:"Work on waiting jobs; several may work on one PostgreSQL."`
-	Jobs     jobsCommand     `cmd:"" help:"List jobs with their state, progress and error."`
+	Jobs     jobsVerbs       `cmd:"" help:"List jobs with their state, progress and error; cancel or retry one."`
 	Review   reviewCommand   `cmd:"" help:"List what waits for a person: contested entries, entries that disagree, persons that may be one."`
 	Verify   verifyCommand   `cmd:"" help:"Prove that nothing in the record or its files was altered, or that a backup is whole."`
 	Backup   backupCommand   `cmd:"" help:"Write the whole record into one file while it is in use."`

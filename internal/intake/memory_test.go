@@ -50,7 +50,7 @@ func peakOf(do func()) uint64 {
 // reader to the committed noun, in less than 200 MiB.
 func TestFilmOfAGibibyte(t *testing.T) {
 	if testing.Short() {
-		t.Skip("long")
+		t.Skip("long: runs in the full run of scripts/test, without the race detector")
 	}
 	f := inFolder(t)
 	const size = 1 << 30
@@ -71,7 +71,7 @@ func TestFilmOfAGibibyte(t *testing.T) {
 // less than 200 MiB, with its side compared.
 func TestScanOfAGibibyte(t *testing.T) {
 	if testing.Short() {
-		t.Skip("long")
+		t.Skip("long: runs in the full run of scripts/test, without the race detector")
 	}
 	f := inFolder(t)
 	object := rightScan(t)
@@ -108,7 +108,7 @@ func TestScanOfAGibibyte(t *testing.T) {
 // kept stays below the limit too.
 func TestLargestGlance(t *testing.T) {
 	if testing.Short() {
-		t.Skip("long")
+		t.Skip("long: runs in the full run of scripts/test, without the race detector")
 	}
 	f := inFolder(t)
 	path := filepath.Join(t.TempDir(), "largest.dcm")

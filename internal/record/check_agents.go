@@ -18,10 +18,6 @@ type gasIn struct {
 	technique GasTechnique
 }
 
-// pneumaticML is the largest volume of pure gas that is taken for a pneumatic
-// injection; from memory.
-const pneumaticML = 1.0
-
 // gas checks a gas and its concentration. The limit of each gas stands in
 // package tamponade.
 func (c *checker) gas(in gasIn) {
@@ -46,7 +42,7 @@ func (c *checker) gas(in gasIn) {
 	if err != nil || percent <= float64(facts.NonExpansilePercent) {
 		return
 	}
-	if in.technique == GasRetinopexy && percent == 100 && in.amountML != nil && *in.amountML > 0 && *in.amountML <= pneumaticML {
+	if in.technique == GasRetinopexy && percent == 100 && in.amountML != nil && *in.amountML > 0 && *in.amountML <= tamponade.LargestPneumaticML {
 		return // a small volume of pure gas on purpose; its expansion is shown where it is planned
 	}
 	c.add(CodeGasExpands, in.where+".percent",

@@ -247,7 +247,7 @@ func childLarge(v *Vault, size int64) error {
 // encrypted folder takes its time.
 func TestAFilmOfAGibibyte(t *testing.T) {
 	if testing.Short() {
-		t.Skip("long")
+		t.Skip("long: runs in the full run of scripts/test, without the race detector")
 	}
 	const limit = 200 << 20
 	for _, p := range places[:3] {
