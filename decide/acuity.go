@@ -46,7 +46,7 @@ func noAcuity() Acuity {
 func groupMean(means []float64, text string) estimate.Estimate {
 	k := len(means)
 	if k < leastGroups {
-		return estimate.Missing(fmt.Sprintf("%d published group means, and %d at least tell how groups scatter", k, leastGroups))
+		return estimate.Missing(fmt.Sprintf("published group means: %d; at least %d tell how groups scatter", k, leastGroups))
 	}
 	d, err := stats.Describe(means)
 	if err != nil {

@@ -101,6 +101,9 @@ func (a *asked) expect(o *Option) error {
 			return err
 		}
 	}
+	if p.outcome != "" {
+		o.Outcome = p.outcome
+	}
 	own, err := ownOf(a.unit.Own, o.Code)
 	if err != nil {
 		return err
@@ -127,6 +130,7 @@ func (a *asked) fillingClosures(o *Option, r Rule) error {
 	if err != nil || from.kind != "curve" {
 		return err
 	}
+	done := map[evidence.Tamponade]estimate.Estimate{}
 	for i := range o.Costs.Tamponades {
 		c := &o.Costs.Tamponades[i]
 		var filling evidence.Tamponade
@@ -138,11 +142,14 @@ func (a *asked) fillingClosures(o *Option, r Rule) error {
 		default:
 			continue
 		}
-		p, err := a.curve(from, filling)
-		if err != nil {
-			return err
+		if _, is := done[filling]; !is {
+			p, err := a.curve(from, filling)
+			if err != nil {
+				return err
+			}
+			done[filling] = p.Expected
 		}
-		c.Closure = p.Expected
+		c.Closure = done[filling]
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"limitans/estimate"
 	"limitans/fault"
@@ -13,6 +14,47 @@ import (
 // Conditions returns all conditions, in the order in which they are offered.
 func Conditions() []Condition {
 	return []Condition{Hole, HoleWithDetachment, EpiretinalMembrane, Traction, LamellarHole, RecurrentDetachment, SubretinalBand, RetainedLiquid}
+}
+
+// conditionNames are other names that the trade gives to a condition.
+var conditionNames = map[string]Condition{
+	"macular-hole": Hole, "full-thickness-hole": Hole, "full-thickness-macular-hole": Hole, "ftmh": Hole,
+	"macular-hole-detachment": HoleWithDetachment, "macular-hole-with-detachment": HoleWithDetachment, "macular-hole-retinal-detachment": HoleWithDetachment,
+	"membrane": EpiretinalMembrane, "erm": EpiretinalMembrane, "macular-pucker": EpiretinalMembrane,
+	"vitreomacular-traction": Traction, "vmt": Traction,
+	"lamellar": LamellarHole, "lamellar-macular-hole": LamellarHole,
+	"recurrent-retinal-detachment": RecurrentDetachment, "redetachment": RecurrentDetachment, "proliferative-vitreoretinopathy": RecurrentDetachment, "pvr": RecurrentDetachment,
+	"subretinal-bands": SubretinalBand, "band": SubretinalBand, "bands": SubretinalBand,
+	"retained-liquid": RetainedLiquid, "heavy-liquid": RetainedLiquid, "retained-perfluorocarbon": RetainedLiquid, "subretinal-heavy-liquid": RetainedLiquid,
+}
+
+// ParseCondition reads a condition under its own name or another one of the
+// trade, in any case, words joined by hyphens, underscores or spaces. Invalid:
+// any other text.
+func ParseCondition(text string) (Condition, error) {
+	name := strings.ToLower(strings.Join(strings.FieldsFunc(text, func(r rune) bool { return r == '-' || r == '_' || r == ' ' }), "-"))
+	if slices.Contains(Conditions(), Condition(name)) {
+		return Condition(name), nil
+	}
+	if c, is := conditionNames[name]; is {
+		return c, nil
+	}
+	return "", invalid("condition", fmt.Sprintf("%q is none of the table", text), "one of "+joined(Conditions()))
+}
+
+// joined lists words.
+func joined[T ~string](all []T) string {
+	var out []string
+	for _, w := range all {
+		out = append(out, string(w))
+	}
+	return strings.Join(out, ", ")
+}
+
+// TypedDiameter is a diameter that was typed without its error: one reading by a
+// person, normal with a standard deviation of 11 µm (see [hole.RealChangeUM]).
+func TypedDiameter(um float64) estimate.Estimate {
+	return estimate.NormalPositive(um, readingSDUM, "typed without its error: taken for one reading by a person, whose repeats lie within 31 µm (Transl Vis Sci Technol 2021;10(13), full-text excerpt)")
 }
 
 // Check refuses findings that cannot be (Invalid) or that contradict each other
@@ -36,7 +78,7 @@ func conflict(where, what, mend string) error {
 
 func (f Findings) checkWords() error {
 	if !slices.Contains(Conditions(), f.Condition) {
-		return invalid("condition", fmt.Sprintf("%q is none", string(f.Condition)), fmt.Sprintf("one of %v", Conditions()))
+		return invalid("condition", fmt.Sprintf("%q is none", string(f.Condition)), "one of "+joined(Conditions()))
 	}
 	known := newFacts(f)
 	for key, fact := range known {
@@ -45,7 +87,7 @@ func (f Findings) checkWords() error {
 		}
 		for _, w := range fact.words {
 			if !slices.Contains(wordsOf(key), w) {
-				return invalid(key, fmt.Sprintf("%q is no word of it", w), fmt.Sprintf("one of %v", wordsOf(key)))
+				return invalid(key, fmt.Sprintf("%q is no word of it", w), "one of "+strings.Join(wordsOf(key), ", "))
 			}
 		}
 	}

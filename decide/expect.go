@@ -111,12 +111,12 @@ func (a *asked) published(r Rule) (Published, error) {
 		}
 		return pooled(rows, r.Text)
 	}
-	p := Published{Expected: estimate.Missing(r.Text + " (" + r.Source + "; " + r.HowKnown + ")"), Events: -1}
+	p := Published{Expected: estimate.Missing(r.Text), Events: -1}
 	rows, err := rowsByID(o.rows)
 	if err != nil {
 		return Published{}, err
 	}
-	p.Rows, p.Sources = o.rows, sourcesOf(rows)
+	p.Rows, p.Sources = o.rows, append(sourcesOf(rows), r.Source+" ("+r.HowKnown+")")
 	for _, row := range rows {
 		p.Groups++
 		// Analyses overlap, so their eyes are not added.
@@ -147,7 +147,7 @@ func pooled(rows []evidence.Row, text string) (Published, error) {
 		pools.Store(key, stored)
 	}
 	pool := stored.(evidence.Pooled)
-	p := Published{Expected: pool.NewUnit, Events: pool.Events, Eyes: pool.Eyes, Groups: pool.Units, spread: pool.NewUnit.Known()}
+	p := Published{Expected: pool.NewUnit, Events: pool.Events, Eyes: pool.Eyes, Groups: pool.Units, spread: pool.NewUnit.Known(), outcome: outcomeWords(pool.Outcome)}
 	if !p.spread {
 		p.Expected = pool.Middle
 		p.Warnings = append(p.Warnings, "The range does not hold how units differ: "+pool.NewUnit.Basis+".")
@@ -166,6 +166,17 @@ func pooled(rows []evidence.Row, text string) (Published, error) {
 // longestMonths of symptoms in the published analysis behind the curve.
 const longestMonths = 72
 
+// outcomeWords says what the events of published groups are.
+func outcomeWords(o evidence.Outcome) string {
+	if o == evidence.Closed {
+		return holeClosed
+	}
+	return "retina " + o.String()
+}
+
+// holeClosed is the outcome of the curve.
+const holeClosed = "hole closed"
+
 // curve asks the curve of closure over size, at the diameter and at both ends of
 // its interval.
 func (a *asked) curve(o origin, filling evidence.Tamponade) (Published, error) {
@@ -173,7 +184,7 @@ func (a *asked) curve(o origin, filling evidence.Tamponade) (Published, error) {
 	if err != nil {
 		return Published{}, err
 	}
-	p := Published{Events: -1, spread: true}
+	p := Published{Events: -1, spread: true, outcome: holeClosed}
 	if err := p.behind(m, o); err != nil {
 		return Published{}, err
 	}

@@ -25,6 +25,16 @@ const (
 	RetainedLiquid      Condition = "retained-heavy-liquid" // heavy liquid left under the retina
 )
 
+// Words names the condition as the trade does.
+func (c Condition) Words() string {
+	words := map[Condition]string{
+		Hole: "full-thickness macular hole", HoleWithDetachment: "macular hole with retinal detachment", EpiretinalMembrane: "epiretinal membrane",
+		Traction: "vitreomacular traction", LamellarHole: "lamellar hole, foveoschisis or pseudohole", RecurrentDetachment: "recurrent retinal detachment with membranes",
+		SubretinalBand: "strand under the retina", RetainedLiquid: "heavy liquid left under the retina",
+	}
+	return words[c]
+}
+
 // Answer is yes, no or unknown. The zero value is a question that nobody
 // answered; rules treat it as unknown, never as no.
 type Answer string

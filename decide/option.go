@@ -141,7 +141,8 @@ type Published struct {
 	Warnings             []string
 	Sources              []string
 
-	spread bool // Expected holds how units differ
+	spread  bool   // Expected holds how units differ
+	outcome string // what the events are, where rows say so
 }
 
 // Own is what the unit's or surgeon's own series says; Eyes is 0 without one.
