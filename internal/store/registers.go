@@ -38,13 +38,20 @@ type DueQuery struct {
 	Until string
 	// Reasons to list; none lists all.
 	Reasons []record.DueFor
-	Page    Page
+	// GasSince, a day in full, leaves out gas checks of eyes filled before it for
+	// which no day from then on was agreed: gas that long since must be gone, but
+	// nobody saw it. DuePage.Hidden counts them. Empty leaves nothing out.
+	GasSince string
+	Page     Page
 }
 
 // DuePage is a stretch of the due list.
 type DuePage struct {
 	Rows []DueRow
-	Next string
+	// Hidden is how many rows DueQuery.GasSince leaves out of the whole list; who
+	// shows the list says so.
+	Hidden int64
+	Next   string
 }
 
 // Due lists which eyes are due, by day, those without a day first. Eyes of
@@ -59,6 +66,9 @@ func (s *Store) Due(ctx context.Context, q DueQuery) (page DuePage, err error) {
 	if err != nil {
 		return page, err
 	}
+	if err := checkGasSince(q.GasSince); err != nil {
+		return page, err
+	}
 	until := q.Until
 	if until == "" {
 		until = "~" // after every digit
@@ -70,6 +80,13 @@ func (s *Store) Due(ctx context.Context, q DueQuery) (page DuePage, err error) {
 		query += " and d.reason in (" + places(len(q.Reasons)) + ")"
 		for _, r := range q.Reasons {
 			args = append(args, string(r))
+		}
+	}
+	if q.GasSince != "" {
+		query += " and not " + queries["due: old gas"]
+		args = append(args, q.GasSince, q.GasSince)
+		if page.Hidden, err = s.oldGas(ctx, q, until); err != nil {
+			return page, err
 		}
 	}
 	rows, err := s.reader.Query(ctx, query+" "+queries["due: order"], append(args, limit)...)

@@ -33,6 +33,13 @@ and (d.due_on > ? or d.eye_id > ? or (d.eye_id = ? and (d.reason > ? or (d.reaso
 -- name: due: order
 order by d.due_on, d.eye_id, d.reason, d.source_id limit ?
 
+-- A day that is told only in part is earlier when all of it is.
+-- name: due: old gas
+(d.reason = 'gas_check' and d.since < substr(cast(? as text), 1, length(d.since)) and (d.due_on = '' or d.due_on < substr(cast(? as text), 1, length(d.due_on))))
+
+-- name: due: count old gas
+select count(*) from due d where d.due_on <= ?
+
 -- name: in eyes
 select i.eye_id, e.patient_id, coalesce(p.id, ''), e.side, coalesce(p.name, ''), coalesce(p.unit_number, ''), coalesce(p.died_on, ''),
     i.since, i.position, i.content
