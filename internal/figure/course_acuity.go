@@ -171,15 +171,15 @@ func (d *courseDrawing) acuityDot(a CourseAcuity, at scene.Point) []scene.Node {
 	switch {
 	case a.OffChart == 0 && math.IsNaN(a.LogMAR):
 		return []scene.Node{
-			scene.Disc(at, 6.5, d.paper, scene.Stroke{Colour: d.ink, Width: 1.2}),
+			roundMark(at, 6.5, d.paper, scene.Stroke{Colour: d.ink, Width: 1.2}),
 			&scene.Text{At: scene.Point{X: at.X, Y: at.Y + 4}, Value: "?", Size: 11, Bold: true, Anchor: scene.Middle, Colour: d.ink},
 		}
 	case a.OffChart > 0:
 		return []scene.Node{square(at, 4.2, fill, stroke)}
 	case a.Counts && !a.Joined: // another value of the same visit
-		return []scene.Node{scene.Disc(at, 3, d.ink, scene.Stroke{})}
+		return []scene.Node{roundMark(at, 3, d.ink, scene.Stroke{})}
 	}
-	return []scene.Node{scene.Disc(at, 4.6, fill, stroke)}
+	return []scene.Node{roundMark(at, 4.6, fill, stroke)}
 }
 
 // acuityLabels writes the values that tell the story: the last one, the one

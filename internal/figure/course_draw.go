@@ -338,9 +338,9 @@ func (d *courseDrawing) lane(g *scene.Group, key, name, below string, y, height 
 	middle := y + height/2
 	if below != "" {
 		middle -= 7
-		d.say(below, courseSpot{scene.Point{X: d.left - 14, Y: middle + 20}, scene.End}, courseSmall, false, d.soft)
+		d.say(below, courseSpot{scene.Point{X: d.left - 14, Y: middle + 21}, scene.End}, courseSmall, false, d.soft)
 	}
-	d.say(name, courseSpot{scene.Point{X: d.left - 14, Y: middle + 5}, scene.End}, 15, true, d.ink)
+	d.say(name, courseSpot{scene.Point{X: d.left - 14, Y: middle + 4}, scene.End}, 15, true, d.ink)
 	return y
 }
 
@@ -435,7 +435,7 @@ func (d *courseDrawing) nothing(g *scene.Group, y float64) float64 {
 	at := d.side()
 	dots := scene.Stroke{Colour: d.soft, Width: 2, Dash: []float64{0.1, 9}, Round: true}
 	g.Add(scene.Line(dots, scene.Point{X: at, Y: line}, scene.Point{X: d.Width - at, Y: line}))
-	g.Add(scene.Disc(scene.Point{X: at + 6, Y: line}, 6, d.paper, scene.Stroke{Colour: d.ink, Width: 1.6}))
+	g.Add(roundMark(scene.Point{X: at + 6, Y: line}, 6, d.paper, scene.Stroke{Colour: d.ink, Width: 1.6}))
 	y = line + 38
 	for i, text := range []string{"Nothing is recorded for this eye yet.", "Bring its first scan, or enter its first visit: each becomes a mark on this line."} {
 		for _, row := range scene.Wrap(text, d.Width-2*at, 15) {

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -66,14 +67,12 @@ func acuityText(p record.AcuityPoint) string {
 		text += signed(", logMAR %.2f", *p.Entry.LogMAR)
 	case offChart[p.Entry.Kind] > 0:
 		text += ", " + wordsOf(string(p.Entry.Kind)) + ", off the chart"
-	case p.Raw != "":
-		text += ", " + wordsOf(string(p.Entry.Kind))
 	}
 	if r := p.Entry.Role; r != "" && r != acuity.RoleUnknown {
 		text += ", " + string(r)
 	}
 	if !p.Counts {
-		text += "; not counted: " + wordsOf(p.WhyNot)
+		text += "; not counted: " + cmp.Or(notCountedWords(p.WhyNot), "no reason told")
 	}
 	return text
 }
@@ -177,7 +176,7 @@ func (b *courseBuilder) takePressures() {
 			}
 			text := fmt.Sprintf("Pressure %g mmHg", *p.MmHg)
 			if p.Method != "" {
-				text += ", " + wordsOf(p.Method)
+				text += ", " + strings.Replace(wordsOf(p.Method), "goldmann", "Goldmann", 1)
 			}
 			if len(p.Drops) > 0 {
 				drops := make([]string, len(p.Drops))

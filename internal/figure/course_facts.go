@@ -122,7 +122,7 @@ type CourseFact struct {
 func CourseFacts(c CourseChart) []CourseFact {
 	var out []CourseFact
 	c.eachMark(func(lane string, m *CourseMark) {
-		day := m.Day
+		day := math.Round(1000*m.Day) / 1000
 		out = append(out, CourseFact{&day, m.Date, lane, m.Text, m.Href})
 	})
 	slices.SortStableFunc(out, func(a, b CourseFact) int { return cmp.Compare(math.Floor(*a.Day), math.Floor(*b.Day)) })

@@ -130,7 +130,9 @@ func (b *courseBuilder) takeBubble(c record.Content) {
 		text += fmt.Sprintf("; predicted at surgery: half full on day %.0f (%.0f to %.0f), gone on day %.0f (%.0f to %.0f)",
 			prediction.half[0], prediction.half[1], prediction.half[2], prediction.gone[0], prediction.gone[1], prediction.gone[2])
 		b.note(predictionNote)
-		x.Level = b.coverLevel(operation)
+		if x.Level = b.coverLevel(operation); x.Level > 0 {
+			text += fmt.Sprintf("; covers the macula of an upright head down to %.0f %%", 100*x.Level)
+		}
 	}
 	if m, ok := b.contentMark(c, text); ok {
 		x.CourseMark = m

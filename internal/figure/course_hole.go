@@ -137,15 +137,11 @@ func (d *courseDrawing) lens(g *scene.Group, h CourseHole, scale, y float64) {
 }
 
 // closure draws how the hole stood: a shallow bowl for a closed hole, two edges
-// with a gap for an open one, lifted where they are elevated. A finding of the
-// day of a size is told by the lens, unless it contradicts it.
+// with a gap for an open one, lifted where they are elevated.
 func (d *courseDrawing) closure(g *scene.Group, c CourseClosure, y float64) {
 	at := scene.Point{X: d.axis.x(c.Day), Y: y}
-	for _, h := range d.chart.Holes {
+	for _, h := range d.chart.Holes { // both are shown: they contradict each other
 		if math.Abs(h.Day-c.Day) < sameVisitDays && h.SizeUM > 0 {
-			if c.Closed == record.No {
-				return
-			}
 			at.Y += lensHeight*d.lensScale()*h.HighUM/2 + 6
 		}
 	}
@@ -164,7 +160,7 @@ func (d *courseDrawing) closure(g *scene.Group, c CourseClosure, y float64) {
 		nodes = []scene.Node{scene.Line(s, bowl...)}
 	case c.Class == record.ClosureUnread || c.Closed != record.No:
 		nodes = []scene.Node{
-			scene.Disc(at, 7, d.paper, scene.Stroke{Colour: d.hole, Width: 1.4}),
+			roundMark(at, 7, d.paper, scene.Stroke{Colour: d.hole, Width: 1.4}),
 			&scene.Text{At: scene.Point{X: at.X, Y: at.Y + 4}, Value: "?", Size: 11, Bold: true, Anchor: scene.Middle, Colour: d.ink},
 		}
 	case c.Class == record.ElevatedOpen || c.Class == record.Reopened:
@@ -224,10 +220,10 @@ func sizeWords(h CourseHole) string {
 	return fmt.Sprintf("%.0f (%.0f to %.0f)", h.SizeUM, h.LowUM, h.HighUM)
 }
 
-// thicknessLane draws central thickness where there is no hole to draw.
+// thicknessLane draws central thickness.
 func (d *courseDrawing) thicknessLane(g *scene.Group, y float64) float64 {
 	values := d.chart.Thickness
-	if len(values) == 0 || len(d.chart.Holes)+len(d.chart.Closures) > 0 {
+	if len(values) == 0 {
 		return y
 	}
 	const height = 56.0
@@ -255,7 +251,7 @@ func (d *courseDrawing) thicknessLane(g *scene.Group, y float64) float64 {
 			continue
 		}
 		d.labels.block(boxAt(p, 4))
-		g.Add(d.mark(t.CourseMark, boxAt(p, 4), scene.Line(thin, scene.Point{X: p.X, Y: at(t.LowUM)}, scene.Point{X: p.X, Y: at(t.HighUM)}), scene.Disc(p, 3, d.ink, scene.Stroke{})))
+		g.Add(d.mark(t.CourseMark, boxAt(p, 4), scene.Line(thin, scene.Point{X: p.X, Y: at(t.LowUM)}, scene.Point{X: p.X, Y: at(t.HighUM)}), roundMark(p, 3, d.ink, scene.Stroke{})))
 	}
 	for i := len(values) - 1; i >= 0; i-- {
 		if t := values[i]; d.axis.within(t.Day) {

@@ -152,6 +152,9 @@ func (l *courseLabels) strike(points ...scene.Point) {
 // crosses reports whether a stretch of line meets a box (clipping by Liang and
 // Barsky 1984).
 func crosses(box scene.Rect, a, b scene.Point) bool {
+	if max(a.X, b.X) < box.X || min(a.X, b.X) > box.Right() || max(a.Y, b.Y) < box.Y || min(a.Y, b.Y) > box.Bottom() {
+		return false // most are far away
+	}
 	first, last := 0.0, 1.0
 	for _, edge := range [4][2]float64{
 		{a.X - b.X, a.X - box.X}, {b.X - a.X, box.Right() - a.X}, {a.Y - b.Y, a.Y - box.Y}, {b.Y - a.Y, box.Bottom() - a.Y},

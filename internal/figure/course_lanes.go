@@ -41,7 +41,7 @@ func (d *courseDrawing) bubbleLane(g *scene.Group, y float64) float64 {
 		}
 		d.labels.block(boxAt(p, 6))
 		d.whisker(g, r.CourseMark, p.Y, d.gasInk)
-		g.Add(d.mark(r.CourseMark, boxAt(p, 6), scene.Line(stroke, at(r.Day, r.Low), at(r.Day, r.High)), scene.Disc(p, 4.4, fill, stroke)))
+		g.Add(d.mark(r.CourseMark, boxAt(p, 6), scene.Line(stroke, at(r.Day, r.Low), at(r.Day, r.High)), roundMark(p, 4.4, fill, stroke)))
 		if r.Unlike {
 			d.want(rankHelp, courseSmall, false, d.gasInk, markCost, around(p, 8, courseSmall)[2:], "unlike the prediction")
 		}
@@ -82,7 +82,7 @@ func (d *courseDrawing) bubble(g *scene.Group, number int, b CourseBubble, at fu
 			d.want(rankHelp, courseSmall, false, d.soft, anyCost, spots[1:], "not predicted")
 		}
 	}
-	ends := []courseSpot{{scene.Point{X: end.X + 6, Y: bar + 3}, scene.Start}, {scene.Point{X: end.X, Y: bar - 9}, scene.Middle}, {scene.Point{X: end.X - 6, Y: bar - 6}, scene.End}, {scene.Point{X: end.X + 4, Y: bar - 9}, scene.Start}}
+	ends := []courseSpot{{scene.Point{X: end.X + 6, Y: bar + 3}, scene.Start}, {scene.Point{X: end.X, Y: bar - 9}, scene.Middle}, {scene.Point{X: end.X - 6, Y: bar - 6}, scene.End}, {scene.Point{X: end.X + 4, Y: bar - 9}, scene.Start}, {scene.Point{X: end.X, Y: bar + 15}, scene.End}}
 	switch {
 	case seen && d.replaced(number):
 	case seen:
@@ -90,7 +90,7 @@ func (d *courseDrawing) bubble(g *scene.Group, number int, b CourseBubble, at fu
 	case b.Doubt:
 		d.want(rankHelp, courseSmall, false, d.gasInk, 2*markCost, ends, "unclear how long")
 	case math.IsNaN(b.Until):
-		d.want(rankHelp, courseSmall, true, d.gasInk, 2*markCost, ends, "not seen empty")
+		d.want(rankStory, courseSmall, true, d.gasInk, anyCost, ends, "not seen empty")
 	}
 	d.level(g, b, until, at, number == d.firstLevel())
 }
@@ -187,7 +187,7 @@ func (d *courseDrawing) level(g *scene.Group, b CourseBubble, until float64, at 
 		return
 	}
 	words := fmt.Sprintf("%.0f %%: covers the macula upright", 100*b.Level)
-	d.want(rankHelp, courseSmall, false, d.soft, markCost-0.5, []courseSpot{{scene.Point{X: q.X + 20, Y: q.Y + 4}, scene.Start}, {scene.Point{X: q.X + 20, Y: q.Y - 6}, scene.Start}, {scene.Point{X: q.X + 20, Y: q.Y - 18}, scene.Start}}, words)
+	d.want(rankHelp, courseSmall, false, d.soft, markCost+2*lineCost, []courseSpot{{scene.Point{X: q.X + 20, Y: q.Y + 4}, scene.Start}, {scene.Point{X: q.X + 20, Y: q.Y - 6}, scene.Start}, {scene.Point{X: q.X + 20, Y: q.Y - 18}, scene.Start}, {scene.Point{X: q.X + 20, Y: q.Y - 30}, scene.Start}}, words, fmt.Sprintf("%.0f %%: macula upright", 100*b.Level))
 }
 
 // fillingLanes draws oil and heavy liquid as bars, one row for each medium.

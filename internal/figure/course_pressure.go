@@ -44,7 +44,7 @@ func (d *courseDrawing) pressureLane(g *scene.Group, y float64) float64 {
 			continue
 		}
 		p := scene.Point{X: d.axis.x(v.Day), Y: at(v.MmHg)}
-		dot := scene.Disc(p, 2.6, d.ink, scene.Stroke{})
+		dot := roundMark(p, 2.6, d.ink, scene.Stroke{})
 		if v.MmHg > highMmHg || v.MmHg < softMmHg {
 			dot = pointed(p, 5, v.MmHg > highMmHg, d.ink)
 		}
@@ -139,7 +139,7 @@ func (d *courseDrawing) entryLanes(g *scene.Group, y float64) float64 {
 // visitShape is a disc, with a pointed sign where something had gone wrong.
 func (d *courseDrawing) visitShape(at scene.Point, e CourseEntry) []scene.Node {
 	if e.Trouble == "" {
-		return []scene.Node{scene.Disc(at, 4.5, d.paper, scene.Stroke{Colour: d.ink, Width: 1.5})}
+		return []scene.Node{roundMark(at, 4.5, d.paper, scene.Stroke{Colour: d.ink, Width: 1.5})}
 	}
 	sign := pointed(scene.Point{X: at.X, Y: at.Y + 0.5}, 8, true, d.paper)
 	sign.Stroke = scene.Stroke{Colour: d.caution, Width: 1.6}

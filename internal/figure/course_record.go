@@ -34,6 +34,7 @@ func CourseOf(c record.Course, o CourseOptions) CourseChart {
 	b.takePressures()
 	b.takeEntries()
 	b.settleClosures()
+	b.settleThickness()
 	b.setWindow()
 	return b.chart
 }
@@ -106,10 +107,8 @@ func (b *courseBuilder) setZero() {
 			take(f.On)
 		}
 	}
-	if !first.Known() { // nothing has a day: partly known ones are placed from today, or from the first of them
-		if first = b.options.AsOf; !first.Full() {
-			first = b.somePart()
-		}
+	if !first.Known() { // no day is known in full
+		first = b.somePart()
 	}
 	b.chart.Zero = record.Date{Year: first.Year, Month: first.Month, Day: first.Day, Relative: first.Relative, Offset: first.Offset}
 	b.base, _ = dayNumber(b.chart.Zero)
@@ -192,32 +191,52 @@ func (b *courseBuilder) setWindow() {
 	b.chart.Notes = append(b.chart.Notes, "The window ends before it begins, so everything is drawn.")
 }
 
-// settleClosures takes out "no hole" where the eye never had one to close, and
-// joins it to what was found at a visit of the same day.
+// settleClosures joins what was found twice on one day: an open hole to its size,
+// "no hole" on a scan to the class of closure. "No hole" is left out where the
+// eye never had one to close.
 func (b *courseBuilder) settleClosures() {
 	c := &b.chart
 	told := slices.ContainsFunc(c.Closures, func(x CourseClosure) bool { return x.Class != "" })
 	if len(c.Holes) == 0 && !told {
 		c.Closures = nil
 	}
-	var out []CourseClosure
-	for _, x := range c.Closures {
-		at := -1
-		if x.Class == "" {
-			at = slices.IndexFunc(c.Closures, func(y CourseClosure) bool {
-				return y.Class != "" && y.Closed == record.Yes && math.Floor(y.Day) == math.Floor(x.Day)
-			})
+	all := c.Closures
+	c.Closures = nil
+	for _, x := range all {
+		sameDay := func(m CourseMark) bool { return math.Floor(m.Day) == math.Floor(x.Day) }
+		size := slices.IndexFunc(c.Holes, func(h CourseHole) bool { return sameDay(h.CourseMark) && h.SizeUM > 0 })
+		class := slices.IndexFunc(all, func(y CourseClosure) bool { return sameDay(y.CourseMark) && y.Class != "" && y.Closed == record.Yes })
+		switch {
+		case size >= 0 && x.Closed == record.No:
+			c.Holes[size].Text += "; " + x.Text
+		case x.Class == "" && class >= 0:
+			// told by the class below
+		default:
+			if x.Class != "" && x.Closed == record.Yes && slices.ContainsFunc(all, func(y CourseClosure) bool { return sameDay(y.CourseMark) && y.Class == "" }) {
+				x.Text += "; no full-thickness hole found on the scan"
+			}
+			c.Closures = append(c.Closures, x)
 		}
+	}
+}
+
+// settleThickness tells central thickness with the scan of its day where the eye
+// has a hole, whose size is the story; elsewhere it has a lane of its own.
+func (b *courseBuilder) settleThickness() {
+	c := &b.chart
+	if len(c.Holes)+len(c.Closures) == 0 {
+		return
+	}
+	all := c.Thickness
+	c.Thickness = nil
+	for _, t := range all {
+		at := slices.IndexFunc(c.Scans, func(s CourseEntry) bool { return math.Floor(s.Day) == math.Floor(t.Day) })
 		if at < 0 {
-			out = append(out, x)
+			c.Thickness = append(c.Thickness, t)
+			continue
 		}
+		c.Scans[at].Text += "; c" + strings.TrimPrefix(t.Text, "C")
 	}
-	for i, x := range out {
-		if x.Class != "" && x.Closed == record.Yes && slices.ContainsFunc(c.Closures, func(y CourseClosure) bool { return y.Class == "" && math.Floor(y.Day) == math.Floor(x.Day) }) {
-			out[i].Text += "; no full-thickness hole found on the scan"
-		}
-	}
-	c.Closures = out
 }
 
 // note adds a sentence once.

@@ -119,6 +119,23 @@ func (d *courseDrawing) clipped(a, b scene.Point) (p, q scene.Point, ok bool) {
 	return p, q, true
 }
 
+// roundSides are the corners of a round mark: enough for one of a few units.
+var roundSides = func() (out [14]scene.Point) {
+	for i := range out {
+		out[i].Y, out[i].X = math.Sincos(2 * math.Pi * float64(i) / float64(len(out)))
+	}
+	return out
+}()
+
+// roundMark is a small disc.
+func roundMark(at scene.Point, radius float64, fill scene.Colour, stroke scene.Stroke) *scene.Path {
+	points := make([]scene.Point, len(roundSides))
+	for i, p := range roundSides {
+		points[i] = scene.Point{X: at.X + radius*p.X, Y: at.Y + radius*p.Y}
+	}
+	return scene.Polygon(fill, stroke, points...)
+}
+
 // square is a square mark.
 func square(at scene.Point, half float64, fill scene.Colour, stroke scene.Stroke) *scene.Path {
 	return scene.Box(scene.Rect{X: at.X - half, Y: at.Y - half, Width: 2 * half, Height: 2 * half}, fill, stroke)

@@ -135,19 +135,22 @@ func (b *svgWriter) path(p *Path) {
 	if len(p.Subpaths) == 0 {
 		return
 	}
-	b.printf(`<path d="`)
+	b.WriteString(`<path d="`)
 	for _, sub := range p.Subpaths {
 		for i, at := range sub.Points {
-			letter := "L"
+			letter := byte('L')
 			if i == 0 {
-				letter = "M"
+				letter = 'M'
 			}
-			b.printf("%s%s %s", letter, b.n(at.X), b.n(at.Y))
+			b.WriteByte(letter)
+			b.number(at.X)
+			b.WriteByte(' ')
+			b.number(at.Y)
 		}
 		if sub.Closed {
-			b.printf("Z")
+			b.WriteByte('Z')
 		} else if len(sub.Points) == 1 {
-			b.printf("h0")
+			b.WriteString("h0")
 		}
 	}
 	b.printf(`"%s`, b.paint("fill", p.Fill))
@@ -211,17 +214,22 @@ func (b *svgWriter) fail(err error) {
 	}
 }
 
-// n writes a number with at most two decimals.
-func (b *svgWriter) n(x float64) string {
+// n returns a number with at most two decimals as text.
+func (b *svgWriter) n(x float64) string { return string(b.appended(nil, x)) }
+
+// number writes a number with at most two decimals.
+func (b *svgWriter) number(x float64) { b.Write(b.appended(b.AvailableBuffer(), x)) }
+
+func (b *svgWriter) appended(to []byte, x float64) []byte {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		b.fail(fmt.Errorf("a place in the drawing is not a number"))
-		return "0"
+		return append(to, '0')
 	}
 	rounded := math.Round(x*100) / 100
 	if rounded == 0 {
-		return "0" // never -0
+		return append(to, '0') // never -0
 	}
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
+	return strconv.AppendFloat(to, rounded, 'f', -1, 64)
 }
 
 // paint writes a fill or stroke attribute; none for no colour. A presentation
