@@ -134,7 +134,7 @@ func (f Findings) checkSizes() error {
 		}
 		e := *d.value
 		if !(e.Value >= 30 && e.Value <= d.high) || !(e.Low <= e.Value && e.Value <= e.High) || math.IsInf(e.High-e.Low, 0) {
-			return invalid(d.key, fmt.Sprintf("%g µm (%g to %g)", e.Value, e.Low, e.High), fmt.Sprintf("30 to %g µm within its interval", d.high))
+			return invalid(d.key, fmt.Sprintf("%g µm (%.0f to %.0f)", e.Value, e.Low, e.High), fmt.Sprintf("30 to %g µm within its interval", d.high))
 		}
 	}
 	if both(f.MLDUM, f.BaseUM) && f.MLDUM.Value > f.BaseUM.Value {

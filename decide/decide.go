@@ -94,7 +94,7 @@ func ask(f Findings, u Unit) (*asked, error) {
 	}
 	for name, v := range u.Limits {
 		if _, is := a.limits[name]; !is || !(v > 0) || math.IsInf(v, 0) {
-			return nil, invalid("limit "+name, fmt.Sprintf("%g", v), "a limit of the table and a number above 0")
+			return nil, invalid("limit "+name, fmt.Sprintf("%s %g is no limit of the table or no size", name, v), "a name of the table of limits and a number above 0")
 		}
 		a.limits[name] = v
 	}

@@ -53,6 +53,7 @@ type verbs struct {
 	Dye      dyeCommand      `cmd:"" help:"Recipe for a vital dye, with its stops: strength, mixing, contact time."`
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
 	Evidence evidenceCommand `cmd:"" help:"Published results: pooled study by study, and the closure to expect of a hole of a size."`
+	Options  optionsCommand  `cmd:"" help:"Ways to treat an eye: what to expect of each, reasons for and against, needs and costs."`
 	Calendar calendarCommand `cmd:"" help:"Write a visit as a calendar file (RFC 5545), without a name."`
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
 	Setup    setupCommand    `cmd:"" help:"Make a record with its first administrator."`
