@@ -16,6 +16,8 @@ func (tx *Tx) derive(ctx context.Context, e record.Entity, before string, struck
 		return tx.deriveSearch(ctx, n, struck)
 	case *record.Merge:
 		tx.mergesMove = true
+	case *record.HoleFigures:
+		return tx.deriveFigures(ctx, n, struck)
 	case *record.Patient:
 		if before == "" {
 			return nil
@@ -86,7 +88,11 @@ func (tx *Tx) deriveEye(ctx context.Context, id record.ID) error {
 		}
 	}
 	for _, d := range dueOf(eye, inEye) {
-		_, err := tx.exec(ctx, queries["add due"], string(id), string(d.Reason), string(d.Source), string(eye.patient), d.On.ISO(), d.Since.ISO())
+		on := d.On.ISO()
+		if d.Reason == DueUnsignedOperation {
+			on = paperDay(d.Since)
+		}
+		_, err := tx.exec(ctx, queries["add due"], string(id), string(d.Reason), string(d.Source), string(eye.patient), on, d.Since.ISO())
 		if err != nil {
 			return err
 		}

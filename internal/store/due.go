@@ -42,7 +42,8 @@ var mediumReason = map[record.Medium]record.DueFor{
 //     nobody agreed one;
 //   - the day by which the last visit wanted the eye seen again, until another
 //     visit;
-//   - a plan that nobody signed.
+//   - a plan that nobody signed;
+//   - an operation whose record nobody signed (see [DueUnsignedOperation]).
 //
 // Days that medicine asks for, but nobody agreed, are not made up here.
 func dueOf(in registerInput, inEye []record.Content) []dueItem {
@@ -77,6 +78,11 @@ func dueOf(in registerInput, inEye []record.Content) []dueItem {
 		replaced := slices.ContainsFunc(in.plans, func(other *record.Plan) bool { return other.Replaces == p.ID })
 		if p.Signed == nil && !replaced {
 			items = append(items, dueItem{DueUnsignedPlan, p.ID, p.MadeOn, p.MadeOn})
+		}
+	}
+	for _, o := range in.operations {
+		if o.Signed == nil {
+			items = append(items, dueItem{Reason: DueUnsignedOperation, Source: o.ID, Since: o.On})
 		}
 	}
 	return items

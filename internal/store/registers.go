@@ -33,8 +33,11 @@ type DueRow struct {
 
 // DueQuery says which part of the due list is wanted.
 type DueQuery struct {
+	// From is the first day, ISO 8601, that is listed; empty begins with what has
+	// no day.
+	From string
 	// Until is the last day, ISO 8601, that is listed; empty lists all days. What
-	// has no day is always listed, first.
+	// has no day comes first, and is listed unless From is told.
 	Until string
 	// Reasons to list; none lists all.
 	Reasons []record.DueFor
@@ -63,6 +66,9 @@ func (s *Store) Due(ctx context.Context, q DueQuery) (page DuePage, err error) {
 		return page, err
 	}
 	from, err := parsePosition(q.Page.After)
+	if q.Page.After == "" {
+		from.Text = q.From
+	}
 	if err != nil {
 		return page, err
 	}

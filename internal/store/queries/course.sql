@@ -22,7 +22,7 @@ order by 2, 3
 select coalesce((select survivor_id from person_now where person_id = ?), ?)
 
 -- name: due of eye
-select reason, source_id, due_on, since from due where eye_id = ? order by due_on, reason, source_id
+select reason, source_id, due_on, since from due where eye_id = ? and due_on < '~' order by due_on, reason, source_id
 
 -- name: in this eye
 select content from in_eye where eye_id = ? order by position

@@ -1,7 +1,7 @@
 -- The registers: what is due, what is in which eye, who got what.
 
 -- name: forget due
-delete from due where eye_id = ?
+delete from due where eye_id = ? and reason <> 'unsigned_figures'
 
 -- name: forget in eye
 delete from in_eye where eye_id = ?
