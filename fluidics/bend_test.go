@@ -6,6 +6,7 @@ import (
 
 	"limitans/fault"
 	"limitans/fluidics"
+	"limitans/internal/expect"
 )
 
 // Worked examples 15 and 16 by gauge (27G: 27.8 mm, 231 N·mm²; 23G and 25G: 29.5
@@ -14,21 +15,21 @@ import (
 func TestShaftOfGaugesWorkedExamples15And16(t *testing.T) {
 	rigidity := map[int]float64{}
 	for gauge, want := range map[int][3]float64{23: {29.5, 672, 2}, 25: {29.0, 542, 2}, 27: {27.8, 231, 1}} {
-		g := must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(gauge))
-		near(t, "length", g.FreeLengthMM.Value, want[0], 0.1)
-		near(t, "rigidity", g.RigidityNMM2.Value, want[1], want[2])
+		g := expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(gauge))
+		expect.Near(t, "length", g.FreeLengthMM.Value, want[0], 0.1)
+		expect.Near(t, "rigidity", g.RigidityNMM2.Value, want[1], want[2])
 		if !(g.FreeLengthMM.Low < g.Shaft.FreeLengthMM && g.Shaft.FreeLengthMM < g.FreeLengthMM.High && g.RigidityNMM2.Low > 0 && g.HowKnown == "abstract" && g.Source != "") {
 			t.Errorf("%+v", g)
 		}
 		rigidity[gauge] = g.RigidityNMM2.Value
 	}
-	near(t, "25G / 23G", rigidity[25]/rigidity[23], 0.81, 0.005)
-	near(t, "27G / 23G", rigidity[27]/rigidity[23], 0.34, 0.005)
-	bend := must[fluidics.Bend](t)(must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27)).BendIn(20, fluidics.RetinalForceMN, 0))
-	near(t, "27G tip", bend.TipMM.Value, 0.23, 0.005)
-	near(t, "no push", bend.PortMM.Value, 0, 0)
-	limit := must[fluidics.Fact](t)(fluidics.FactOf("PEEL-LIM"))
-	near(t, "force on the retina", fluidics.RetinalForceMN, limit.Value, 0)
+	expect.Near(t, "25G / 23G", rigidity[25]/rigidity[23], 0.81, 0.005)
+	expect.Near(t, "27G / 23G", rigidity[27]/rigidity[23], 0.34, 0.005)
+	bend := expect.Must[fluidics.Bend](t)(expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27)).BendIn(20, fluidics.RetinalForceMN, 0))
+	expect.Near(t, "27G tip", bend.TipMM.Value, 0.23, 0.005)
+	expect.Near(t, "no push", bend.PortMM.Value, 0, 0)
+	limit := expect.Must[fluidics.Fact](t)(fluidics.FactOf("PEEL-LIM"))
+	expect.Near(t, "force on the retina", fluidics.RetinalForceMN, limit.Value, 0)
 	for _, gauge := range []int{20, 26, 41, 0} {
 		if _, err := fluidics.ShaftOf(gauge); fault.CodeOf(err) != fault.Unsupported {
 			t.Errorf("%d gauge: %v", gauge, err)
@@ -41,7 +42,7 @@ func TestShaftOfGaugesWorkedExamples15And16(t *testing.T) {
 // line inside.
 func TestBendAtTheEntryAgainstSummedCurvature(t *testing.T) {
 	for _, gauge := range []int{23, 25, 27} {
-		g := must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(gauge))
+		g := expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(gauge))
 		for _, inside := range []float64{5, 12, 20.76, 26} {
 			const push = 0.12 // N
 			outside := g.Shaft.FreeLengthMM - inside
@@ -52,8 +53,8 @@ func TestBendAtTheEntryAgainstSummedCurvature(t *testing.T) {
 			curvature := func(x float64) float64 { return push * (outside - x) / g.Shaft.RigidityNMM2 }
 			slope := simpson(curvature)
 			deflection := simpson(func(x float64) float64 { return curvature(x) * (outside - x) })
-			got := must[fluidics.Bend](t)(g.BendIn(inside, 0, 1000*push))
-			near(t, "bend", got.PortMM.Value, deflection+slope*inside, 1e-12)
+			got := expect.Must[fluidics.Bend](t)(g.BendIn(inside, 0, 1000*push))
+			expect.Near(t, "bend", got.PortMM.Value, deflection+slope*inside, 1e-12)
 			if !(got.PortMM.Low < got.PortMM.Value && got.PortMM.Value < got.PortMM.High) {
 				t.Errorf("%d gauge: %+v", gauge, got.PortMM)
 			}
@@ -67,8 +68,8 @@ func TestBendAtTheEntryAgainstSummedCurvature(t *testing.T) {
 func TestThinShaftsBendMoreAndMoreOutside(t *testing.T) {
 	last := 0.0
 	for inside := 25.0; inside > 4; inside -= 0.5 {
-		thin := must[fluidics.Bend](t)(must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27)).BendIn(inside, fluidics.RetinalForceMN, fluidics.PortForceMN))
-		thick := must[fluidics.Bend](t)(must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(25)).BendIn(inside, fluidics.RetinalForceMN, fluidics.PortForceMN))
+		thin := expect.Must[fluidics.Bend](t)(expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27)).BendIn(inside, fluidics.RetinalForceMN, fluidics.PortForceMN))
+		thick := expect.Must[fluidics.Bend](t)(expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(25)).BendIn(inside, fluidics.RetinalForceMN, fluidics.PortForceMN))
 		if !(thin.PortMM.Value > thick.PortMM.Value && thin.TipMM.Value > 2*thick.TipMM.Value && thin.PortMM.Value > last) {
 			t.Fatalf("%g mm inside: %+v, %+v", inside, thin, thick)
 		}
@@ -76,16 +77,16 @@ func TestThinShaftsBendMoreAndMoreOutside(t *testing.T) {
 	}
 	// At the macula of an eye of 24 mm the firm push stays below the limit that
 	// this program calls too much; at the near equator (7.7 mm) it does not.
-	g := must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27))
-	macula := must[fluidics.Bend](t)(g.BendIn(20.76, 0, fluidics.PortForceMN))
-	equator := must[fluidics.Bend](t)(g.BendIn(7.7, 0, fluidics.PortForceMN))
+	g := expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27))
+	macula := expect.Must[fluidics.Bend](t)(g.BendIn(20.76, 0, fluidics.PortForceMN))
+	equator := expect.Must[fluidics.Bend](t)(g.BendIn(7.7, 0, fluidics.PortForceMN))
 	if !(macula.PortMM.High < fluidics.BendTooMuchMM && equator.PortMM.Low > fluidics.BendTooMuchMM) {
 		t.Errorf("macula %+v, near equator %+v", macula.PortMM, equator.PortMM)
 	}
 }
 
 func TestBendRefusesWhatIsNoUse(t *testing.T) {
-	g := must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(25))
+	g := expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(25))
 	for _, bad := range [][3]float64{{0, 1, 1}, {-1, 1, 1}, {29, 1, 1}, {math.NaN(), 1, 1}, {20, -1, 1}, {20, 1, 2000}, {20, math.NaN(), 1}, {20, 1, math.NaN()}} {
 		if _, err := g.BendIn(bad[0], bad[1], bad[2]); fault.CodeOf(err) != fault.Invalid {
 			t.Errorf("%v: %v", bad, err)
@@ -95,9 +96,9 @@ func TestBendRefusesWhatIsNoUse(t *testing.T) {
 
 // Under a load at the tip the bend grows with the third power of the length.
 func TestWithLength(t *testing.T) {
-	g := must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27))
-	long := must[fluidics.GaugeShaft](t)(g.WithLength(2 * g.Shaft.FreeLengthMM))
-	near(t, "twice the length", long.Shaft.TipUMPerMN()/g.Shaft.TipUMPerMN(), 8, 1e-9)
+	g := expect.Must[fluidics.GaugeShaft](t)(fluidics.ShaftOf(27))
+	long := expect.Must[fluidics.GaugeShaft](t)(g.WithLength(2 * g.Shaft.FreeLengthMM))
+	expect.Near(t, "twice the length", long.Shaft.TipUMPerMN()/g.Shaft.TipUMPerMN(), 8, 1e-9)
 	for _, bad := range []float64{0, 4, 81, math.NaN()} {
 		if _, err := g.WithLength(bad); fault.CodeOf(err) != fault.Invalid {
 			t.Errorf("%g mm: %v", bad, err)

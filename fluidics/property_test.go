@@ -10,6 +10,7 @@ import (
 	"limitans/estimate"
 	"limitans/fault"
 	"limitans/fluidics"
+	"limitans/internal/expect"
 )
 
 // Flow rises with pressure and bore, falls with length and viscosity; drop and
@@ -23,8 +24,8 @@ func TestFlowProperties(t *testing.T) {
 		density := rapid.Float64Range(0.9, 2).Draw(t, "density")
 		pressure := rapid.Float64Range(0.01, 100).Draw(t, "pressure")
 		flow := func(bore, length, viscosity, pressure float64) (estimate.Estimate, error) {
-			tube := must[fluidics.Tube](t)(fluidics.NewTube(bore, length, 0.05))
-			f := must[fluidics.Fluid](t)(fluidics.NewFluid("any", must[fluidics.Viscosity](t)(fluidics.MPaS(viscosity)), density, 0.1, "drawn"))
+			tube := expect.Must[fluidics.Tube](t)(fluidics.NewTube(bore, length, 0.05))
+			f := expect.Must[fluidics.Fluid](t)(fluidics.NewFluid("any", expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(viscosity)), density, 0.1, "drawn"))
 			return fluidics.Line{Cannula: tube}.Flow(f, mmHg(t, pressure))
 		}
 		q, err := flow(bore, length, viscosity, pressure)
@@ -48,7 +49,7 @@ func TestFlowProperties(t *testing.T) {
 				t.Fatalf("more %s, flow %g after %g, %v", what, more.Value, q.Value, err)
 			}
 		}
-		f := must[fluidics.Fluid](t)(fluidics.NewFluid("any", must[fluidics.Viscosity](t)(fluidics.MPaS(viscosity)), density, 0.1, "drawn"))
+		f := expect.Must[fluidics.Fluid](t)(fluidics.NewFluid("any", expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(viscosity)), density, 0.1, "drawn"))
 		back, err := cannula(t, bore, length).Drop(f, mLPerMin(t, q.Value))
 		if err != nil || math.Abs(back.Value-pressure) > 1e-9*pressure {
 			t.Fatalf("%g mmHg drive what loses %g, %v", pressure, back.Value, err)
@@ -67,7 +68,7 @@ func TestFlowProperties(t *testing.T) {
 func TestFlowFallsWithGauge(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		pressure := mmHg(t, rapid.Float64Range(1, 120).Draw(t, "pressure"))
-		oil := must[fluidics.Fluid](t)(fluidics.SiliconeOil(rapid.Float64Range(1000, 5000).Draw(t, "oil")))
+		oil := expect.Must[fluidics.Fluid](t)(fluidics.SiliconeOil(rapid.Float64Range(1000, 5000).Draw(t, "oil")))
 		for _, row := range []struct {
 			line   func(int) (fluidics.Line, error)
 			gauges []int
@@ -79,7 +80,7 @@ func TestFlowFallsWithGauge(t *testing.T) {
 		} {
 			last := estimate.Estimate{Value: math.Inf(1), Low: math.Inf(1), High: math.Inf(1)}
 			for _, gauge := range row.gauges {
-				q, err := must[fluidics.Line](t)(row.line(gauge)).Flow(row.fluid, pressure)
+				q, err := expect.Must[fluidics.Line](t)(row.line(gauge)).Flow(row.fluid, pressure)
 				if err != nil || !(q.Value < last.Value && q.Low < last.Low && q.High < last.High) {
 					t.Fatalf("%d gauge: %+v after %+v, %v", gauge, q, last, err)
 				}
@@ -93,10 +94,10 @@ func TestTransferTimeIsVolumeOverFlow(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		volume := rapid.Float64Range(0.01, 30).Draw(t, "volume")
 		pressure := mmHg(t, rapid.Float64Range(1, 5000).Draw(t, "pressure"))
-		oil := must[fluidics.Fluid](t)(fluidics.SiliconeOil(rapid.Float64Range(1000, 5000).Draw(t, "oil")))
-		l := must[fluidics.Line](t)(fluidics.OilLine(rapid.SampledFrom([]int{23, 25, 27}).Draw(t, "gauge")))
-		q := must[estimate.Estimate](t)(l.Flow(oil, pressure))
-		s := must[estimate.Estimate](t)(l.TransferTime(oil, pressure, volume))
+		oil := expect.Must[fluidics.Fluid](t)(fluidics.SiliconeOil(rapid.Float64Range(1000, 5000).Draw(t, "oil")))
+		l := expect.Must[fluidics.Line](t)(fluidics.OilLine(rapid.SampledFrom([]int{23, 25, 27}).Draw(t, "gauge")))
+		q := expect.Must[estimate.Estimate](t)(l.Flow(oil, pressure))
+		s := expect.Must[estimate.Estimate](t)(l.TransferTime(oil, pressure, volume))
 		for _, got := range []float64{s.Value * q.Value, s.Low * q.High, s.High * q.Low} {
 			if math.Abs(got/60-volume) > 1e-12*volume {
 				t.Fatalf("%g mL pass, want %g", got/60, volume)
@@ -109,10 +110,10 @@ func TestAspirationProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		drive := rapid.Float64Range(0.5, 600).Draw(t, "drive")
 		volume := rapid.Float64Range(0.01, 20).Draw(t, "volume")
-		l := must[fluidics.Line](t)(fluidics.FineTip(rapid.SampledFrom([]int{38, 41}).Draw(t, "gauge")))
+		l := expect.Must[fluidics.Line](t)(fluidics.FineTip(rapid.SampledFrom([]int{38, 41}).Draw(t, "gauge")))
 		f := rapid.SampledFrom([]fluidics.Fluid{fluidics.PerfluoroNOctane(), fluidics.Perfluorodecalin()}).Draw(t, "liquid")
-		a := must[fluidics.Aspiration](t)(l.Aspirate(f, mmHg(t, drive), volume))
-		more := must[fluidics.Aspiration](t)(l.Aspirate(f, mmHg(t, drive*1.01), volume))
+		a := expect.Must[fluidics.Aspiration](t)(l.Aspirate(f, mmHg(t, drive), volume))
+		more := expect.Must[fluidics.Aspiration](t)(l.Aspirate(f, mmHg(t, drive*1.01), volume))
 		if !(more.FlowULPerS.Value > a.FlowULPerS.Value && more.FlowULPerS.Low >= a.FlowULPerS.Low && more.Seconds.Value < a.Seconds.Value) {
 			t.Fatalf("%+v then %+v", a, more)
 		}
@@ -154,11 +155,11 @@ func TestUnitsRefuseTheImpossible(t *testing.T) {
 		"long": {func(v float64) error { _, err := fluidics.NewTube(0.4, v, 0); return err }, []float64{-1, 0, 0.1, 4000}},
 		"tol":  {func(v float64) error { _, err := fluidics.NewTube(0.4, 6, v); return err }, []float64{-0.1, 0.6}},
 		"tol2": {func(v float64) error {
-			_, err := fluidics.NewFluid("x", must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 1, v, "")
+			_, err := fluidics.NewFluid("x", expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 1, v, "")
 			return err
 		}, []float64{-0.1, 0.6}},
 		"rho3": {func(v float64) error {
-			_, err := fluidics.NewFluid("x", must[fluidics.Viscosity](t)(fluidics.MPaS(1)), v, 0, "")
+			_, err := fluidics.NewFluid("x", expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(1)), v, 0, "")
 			return err
 		}, []float64{0, 1000}},
 		"none":   {func(float64) error { _, err := fluidics.NewFluid("x", fluidics.Viscosity{}, 1, 0, ""); return err }, []float64{0}},
@@ -209,9 +210,9 @@ func TestLinesRefuseTheImpossible(t *testing.T) {
 		"no drive":       drop(good.Aspirate(w, fluidics.Pressure{}, 1)),
 		"drive of psi":   drop(good.Aspirate(w, psi(t, 30), 1)),
 		"bore of none":   drop(fluidics.HydraulicBoreMM(fluidics.Viscosity{}, 4, mLPerMin(t, 1), p)),
-		"bore of length": drop(fluidics.HydraulicBoreMM(must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 0, mLPerMin(t, 1), p)),
-		"bore of zero":   drop(fluidics.HydraulicBoreMM(must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 4, mLPerMin(t, 0), p)),
-		"bore at zero":   drop(fluidics.HydraulicBoreMM(must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 4, mLPerMin(t, 1), fluidics.Pressure{})),
+		"bore of length": drop(fluidics.HydraulicBoreMM(expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 0, mLPerMin(t, 1), p)),
+		"bore of zero":   drop(fluidics.HydraulicBoreMM(expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 4, mLPerMin(t, 0), p)),
+		"bore at zero":   drop(fluidics.HydraulicBoreMM(expect.Must[fluidics.Viscosity](t)(fluidics.MPaS(1)), 4, mLPerMin(t, 1), fluidics.Pressure{})),
 		"gauge":          drop(fluidics.GaugeOf(17)),
 	} {
 		if fault.CodeOf(err) != fault.Invalid {
@@ -238,10 +239,10 @@ func TestLinesRefuseTheImpossible(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if r := must[fluidics.Regime](t)(wide.Regime(w, mLPerMin(t, 400))); !strings.Contains(r.String(), "not laminar") {
+	if r := expect.Must[fluidics.Regime](t)(wide.Regime(w, mLPerMin(t, 400))); !strings.Contains(r.String(), "not laminar") {
 		t.Error(r)
 	}
-	still := must[estimate.Estimate](t)(good.Flow(w, fluidics.Pressure{}))
+	still := expect.Must[estimate.Estimate](t)(good.Flow(w, fluidics.Pressure{}))
 	if still.Value != 0 || still.Low != 0 || still.High != 0 {
 		t.Errorf("no pressure: %+v", still)
 	}

@@ -7,11 +7,12 @@ import (
 
 	"limitans/fault"
 	"limitans/fluidics"
+	"limitans/internal/expect"
 )
 
 // Every published figure has a source and says how it is known.
 func TestFactsAreWhole(t *testing.T) {
-	facts := must[[]fluidics.Fact](t)(fluidics.Facts())
+	facts := expect.Must[[]fluidics.Fact](t)(fluidics.Facts())
 	if len(facts) < 120 {
 		t.Fatalf("%d figures", len(facts))
 	}
@@ -37,7 +38,7 @@ func TestFactsAreWhole(t *testing.T) {
 // lies inside the standard's band and every nominal regular bore is at or above
 // its least; bores grow as walls thin.
 func TestGaugesCrossCheck(t *testing.T) {
-	gauges := must[[]fluidics.Gauge](t)(fluidics.Gauges())
+	gauges := expect.Must[[]fluidics.Gauge](t)(fluidics.Gauges())
 	if len(gauges) != 24 {
 		t.Fatalf("%d sizes", len(gauges))
 	}
@@ -61,7 +62,7 @@ func TestGaugesCrossCheck(t *testing.T) {
 	// From 30 to 34 gauge the bore is 0.45 to 0.52 of the outside: the share that
 	// the bore of 41 gauge is estimated with.
 	for number := 30; number <= 34; number++ {
-		g := must[fluidics.Gauge](t)(fluidics.GaugeOf(number))
+		g := expect.Must[fluidics.Gauge](t)(fluidics.GaugeOf(number))
 		if share := g.NominalBoreMM / g.NominalOutsideMM; share < 0.445 || share > 0.52 {
 			t.Errorf("%d gauge: share %.3f", number, share)
 		}
@@ -79,7 +80,7 @@ func TestComparisons(t *testing.T) {
 		"same oil, cannula cut to 1.5 mm":                                 true,
 		"BSS through 38G under agarose retina, 8 psi":                     true,
 	}
-	rows := must[[]fluidics.Comparison](t)(fluidics.Comparisons())
+	rows := expect.Must[[]fluidics.Comparison](t)(fluidics.Comparisons())
 	if len(rows) != 13 {
 		t.Fatalf("%d rows", len(rows))
 	}

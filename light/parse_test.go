@@ -6,12 +6,13 @@ import (
 	"testing"
 
 	"limitans/fault"
+	"limitans/internal/expect"
 	"limitans/light"
 )
 
 func TestParseSpectrum(t *testing.T) {
 	rows := "420, 0.1\n440, 0.5\n460, 1\n480, 0.6\n500, 0.4\n"
-	want := must[light.Spectrum](t)(light.ParseSpectrum(rows)).Total()
+	want := expect.Must[light.Spectrum](t)(light.ParseSpectrum(rows)).Total()
 	for name, text := range map[string]string{
 		"heading":       "wavelength_nm,power\n" + rows,
 		"comments":      "# by the maker\n\n" + rows,
@@ -49,7 +50,7 @@ func TestParseSpectrum(t *testing.T) {
 		t.Error(err)
 	}
 	nm, power := []float64{420, 440, 460, 480, 500}, []float64{1, 1, 1, 1, 1}
-	s := must[light.Spectrum](t)(light.NewSpectrum(nm, power))
+	s := expect.Must[light.Spectrum](t)(light.NewSpectrum(nm, power))
 	power[0], nm[0] = 1000, 300
 	if s.Total() != 100 {
 		t.Error("a caller's change reached the spectrum")

@@ -10,6 +10,7 @@ import (
 
 	"limitans/estimate"
 	"limitans/fault"
+	"limitans/internal/expect"
 	"limitans/light"
 )
 
@@ -40,8 +41,8 @@ func TestBasesDoNotMix(t *testing.T) {
 		nm, power = append(nm, w), append(power, 1)
 	}
 	s := setting(t, 10, 10, 0.05)
-	s.Source = must[light.Source](t)(light.Measured(must[light.Spectrum](t)(light.NewSpectrum(nm, power))))
-	if x, y := must[estimate.Estimate](t)(light.Rate[icnirp](s)).Value, must[estimate.Estimate](t)(light.Rate[light.ISO15004](s)).Value; !(x > y*1.01) {
+	s.Source = expect.Must[light.Source](t)(light.Measured(expect.Must[light.Spectrum](t)(light.NewSpectrum(nm, power))))
+	if x, y := expect.Must[estimate.Estimate](t)(light.Rate[icnirp](s)).Value, expect.Must[estimate.Estimate](t)(light.Rate[light.ISO15004](s)).Value; !(x > y*1.01) {
 		t.Errorf("%g and %g", x, y)
 	}
 }
@@ -71,7 +72,7 @@ func TestDoseProperties(t *testing.T) {
 		s := drawSetting(t)
 		seconds := rapid.Float64Range(0.5, 3000).Draw(t, "seconds")
 		dose := func(s light.Setting, seconds float64) float64 {
-			d := must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, seconds)).JPerCM2()
+			d := expect.Must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, seconds)).JPerCM2()
 			if !(d.Low > 0 && d.Low <= d.Value && d.Value <= d.High && !math.IsInf(d.High, 0) && d.Basis != "") {
 				t.Fatalf("%+v", d)
 			}
@@ -88,7 +89,7 @@ func TestDoseProperties(t *testing.T) {
 			t.Fatalf("twice as strong: %g times", more/d)
 		}
 		farther.DistanceMM = e.Distance(s.DistanceMM.Value * 1.1)
-		wider.Probe = must[light.Probe](t)(s.Probe.WithHalfAngle(s.Probe.HalfAngleDegrees.Value * 1.1))
+		wider.Probe = expect.Must[light.Probe](t)(s.Probe.WithHalfAngle(s.Probe.HalfAngleDegrees.Value * 1.1))
 		slanted.IncidenceDegrees = math.Max(0, s.IncidenceDegrees-5)
 		for what, less := range map[string]light.Setting{"farther": farther, "wider": wider} {
 			if !(dose(less, seconds) < d) {
@@ -107,8 +108,8 @@ func TestBudgetProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSetting(t)
 		seconds := rapid.Float64Range(1, 2000).Draw(t, "seconds")
-		half := must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, seconds/2))
-		whole := must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, seconds))
+		half := expect.Must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, seconds/2))
+		whole := expect.Must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, seconds))
 		if two := half.Plus(half); math.Abs(two.JPerCM2().Value/whole.JPerCM2().Value-1) > 1e-12 || two.Seconds() != whole.Seconds() {
 			t.Fatalf("%+v and %+v", two, whole)
 		}
@@ -116,7 +117,7 @@ func TestBudgetProperties(t *testing.T) {
 			t.Fatal("no light adds something")
 		}
 		var b light.Budget[icnirp]
-		left := must[estimate.Estimate](t)(b.MinutesLeft(whole, s))
+		left := expect.Must[estimate.Estimate](t)(b.MinutesLeft(whole, s))
 		if !(left.Low <= left.Value && left.Value <= left.High && left.Low >= 0) {
 			t.Fatalf("%+v", left)
 		}
@@ -129,12 +130,12 @@ func TestBudgetProperties(t *testing.T) {
 		case state != light.Within && state != light.MayBeOver:
 			t.Fatalf("%s at %g", state, share.Value)
 		case left.Value*60 < 9000:
-			more := must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, left.Value*60))
+			more := expect.Must[light.Dose[icnirp]](t)(light.Exposure[icnirp](s, left.Value*60))
 			if sum := whole.Plus(more).JPerCM2().Value; math.Abs(sum-b.JPerCM2()) > 1e-9*b.JPerCM2() {
 				t.Fatalf("used and left are %g", sum)
 			}
 		}
-		for _, w := range must[[]light.WhatIf](t)(light.WhatIfs[icnirp](whole, s, light.CommonErrors())) {
+		for _, w := range expect.Must[[]light.WhatIf](t)(light.WhatIfs[icnirp](whole, s, light.CommonErrors())) {
 			if w.MinutesLeft.Value < left.Value {
 				t.Fatalf("%s leaves %g min instead of %g", w.What, w.MinutesLeft.Value, left.Value)
 			}
@@ -154,13 +155,13 @@ func TestSpectrumProperties(t *testing.T) {
 			twice[i] = 2 * power[i]
 			at += rapid.Float64Range(1, 15).Draw(t, "gap")
 		}
-		s := must[light.Spectrum](t)(light.NewSpectrum(nm, power))
-		double := must[light.Spectrum](t)(light.NewSpectrum(nm, twice))
-		a, b := must[float64](t)(s.Weighted(light.Aphakic, 300, 700)), must[float64](t)(double.Weighted(light.Aphakic, 300, 700))
+		s := expect.Must[light.Spectrum](t)(light.NewSpectrum(nm, power))
+		double := expect.Must[light.Spectrum](t)(light.NewSpectrum(nm, twice))
+		a, b := expect.Must[float64](t)(s.Weighted(light.Aphakic, 300, 700)), expect.Must[float64](t)(double.Weighted(light.Aphakic, 300, 700))
 		if math.Abs(b-2*a) > 1e-9*a || math.Abs(double.Total()-2*s.Total()) > 1e-9*s.Total() {
 			t.Fatalf("%g and %g", a, b)
 		}
-		if one := must[float64](t)(s.Weighted(light.Aphakic, 300, 500)); one > a {
+		if one := expect.Must[float64](t)(s.Weighted(light.Aphakic, 300, 500)); one > a {
 			t.Fatal("a part is more than the whole")
 		}
 		left := s.Total()
@@ -182,7 +183,7 @@ func TestSegmentRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		seconds, power, mm := rapid.IntRange(1, 3600).Draw(t, "s"), rapid.IntRange(1, 100).Draw(t, "mW"), rapid.IntRange(1, 25).Draw(t, "mm")
 		parts := rapid.Permutation([]string{itoa(seconds) + "s", itoa(power) + " mW", itoa(mm) + ",5mm"}).Draw(t, "order")
-		g := must[light.Segment](t)(light.ParseSegment(strings.Join(parts, rapid.SampledFrom([]string{" ", ", ", ";"}).Draw(t, "between"))))
+		g := expect.Must[light.Segment](t)(light.ParseSegment(strings.Join(parts, rapid.SampledFrom([]string{" ", ", ", ";"}).Draw(t, "between"))))
 		if g.Seconds != float64(seconds) || g.PowerMW != float64(power) || g.DistanceMM != float64(mm)+0.5 {
 			t.Fatalf("%q became %+v", parts, g)
 		}

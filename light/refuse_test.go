@@ -8,6 +8,7 @@ import (
 
 	"limitans/estimate"
 	"limitans/fault"
+	"limitans/internal/expect"
 	"limitans/light"
 )
 
@@ -19,7 +20,7 @@ func drop[T any](_ T, err error) error { return err }
 // is 10^((450−λ)/50), printed to three decimals, some of them cut off rather than
 // rounded (590 nm: 0.0016 printed as 0.001): within one unit of the last digit.
 func TestHazardFunctions(t *testing.T) {
-	w := func(h light.Hazard, nm float64) float64 { return must[float64](t)(h.Weight(nm)) }
+	w := func(h light.Hazard, nm float64) float64 { return expect.Must[float64](t)(h.Weight(nm)) }
 	for nm := 500.0; nm <= 600; nm += 5 {
 		if got, want := w(light.BlueLight, nm), math.Pow(10, (450-nm)/50); math.Abs(got-want) > 1e-3 {
 			t.Errorf("B(%g) = %g, formula %g", nm, got, want)
@@ -82,11 +83,11 @@ func TestLampModels(t *testing.T) {
 		{light.Xenon, 475, 0.041},
 		{light.Xenon, 515, 0.0055},
 	} {
-		lamp := must[light.Source](t)(light.Lamp(row.class))
+		lamp := expect.Must[light.Source](t)(light.Lamp(row.class))
 		if row.edge > 0 {
-			lamp = must[light.Source](t)(lamp.LongPass(row.edge))
+			lamp = expect.Must[light.Source](t)(lamp.LongPass(row.edge))
 		}
-		mean := must[estimate.Estimate](t)(lamp.MeanWeight(light.Aphakic, 300, 700))
+		mean := expect.Must[estimate.Estimate](t)(lamp.MeanWeight(light.Aphakic, 300, 700))
 		if math.Abs(mean.Value-row.mean) > 0.6e-3 || !(mean.Low < mean.Value && mean.Value < mean.High) {
 			t.Errorf("%v: %+v, want %g", lamp, mean, row.mean)
 		}
@@ -96,16 +97,16 @@ func TestLampModels(t *testing.T) {
 		edge  float64
 		want  float64
 	}{{light.Halogen, 0, 187}, {light.Halogen, 475, 202}, {light.Xenon, 0, 205}, {light.Xenon, 475, 271}} {
-		lamp := must[light.Source](t)(light.Lamp(row.class))
+		lamp := expect.Must[light.Source](t)(light.Lamp(row.class))
 		if row.edge > 0 {
-			lamp = must[light.Source](t)(lamp.LongPass(row.edge))
+			lamp = expect.Must[light.Source](t)(lamp.LongPass(row.edge))
 		}
 		if got := lamp.LumensPerWatt(); math.Abs(got.Value-row.want) > 0.03*row.want {
 			t.Errorf("%v: %g lm/W, want %g", lamp, got.Value, row.want)
 		}
 	}
 	// White diodes: 280 to 330 lm/W is typical (from memory).
-	if got := must[light.Source](t)(light.Lamp(light.LightEmittingDiode)).LumensPerWatt(); !(got.Low < 330 && got.High > 280) {
+	if got := expect.Must[light.Source](t)(light.Lamp(light.LightEmittingDiode)).LumensPerWatt(); !(got.Low < 330 && got.High > 280) {
 		t.Errorf("%+v", got)
 	}
 }
@@ -115,14 +116,14 @@ func TestLampModels(t *testing.T) {
 // why the interval is wide. Metal halide is those times themselves.
 func TestLampModelsCoverPublishedLamps(t *testing.T) {
 	classes := map[string]light.Class{"halogen 3": light.Halogen, "halogen 4": light.Halogen, "xenon 2": light.Xenon, "metal halide 1": light.MetalHalide, "metal halide 2": light.MetalHalide}
-	for _, r := range must[[]light.PublishedExposure](t)(light.PublishedExposures()) {
+	for _, r := range expect.Must[[]light.PublishedExposure](t)(light.PublishedExposures()) {
 		class, known := classes[r.Source]
 		if !known {
 			t.Fatalf("no class for %q", r.Source)
 		}
-		lamp := must[light.Source](t)(must[light.Source](t)(light.Lamp(class)).LongPass(475))
-		mean := must[estimate.Estimate](t)(lamp.MeanWeight(light.Aphakic, 300, 700))
-		implied := must[float64](t)(r.ImpliedMeanWeight())
+		lamp := expect.Must[light.Source](t)(expect.Must[light.Source](t)(light.Lamp(class)).LongPass(475))
+		mean := expect.Must[estimate.Estimate](t)(lamp.MeanWeight(light.Aphakic, 300, 700))
+		implied := expect.Must[float64](t)(r.ImpliedMeanWeight())
 		if !(implied >= mean.Low-1e-12 && implied <= mean.High+1e-12) {
 			t.Errorf("%s %s: %g outside %g to %g", r.Source, r.Filter, implied, mean.Low, mean.High)
 		}
@@ -139,14 +140,14 @@ func TestLampModelsCoverPublishedLamps(t *testing.T) {
 // it, and allow the tenth (halogen 3, 8 mW) not to.
 func TestUnfilteredMinute(t *testing.T) {
 	over := 0
-	for _, r := range must[[]light.PublishedExposure](t)(light.PublishedExposures()) {
+	for _, r := range expect.Must[[]light.PublishedExposure](t)(light.PublishedExposures()) {
 		class := light.Xenon // metal halide has no model; an arc of the same whiteness stands in
 		if strings.HasPrefix(r.Source, "halogen") {
 			class = light.Halogen
 		}
 		s := setting(t, r.PowerMW, 10, 0.05)
-		s.Source = must[light.Source](t)(light.Lamp(class))
-		d := must[light.Dose[light.ICNIRP2013]](t)(light.Exposure[light.ICNIRP2013](s, 60)).JPerCM2()
+		s.Source = expect.Must[light.Source](t)(light.Lamp(class))
+		d := expect.Must[light.Dose[light.ICNIRP2013]](t)(light.Exposure[light.ICNIRP2013](s, 60)).JPerCM2()
 		if d.High >= 2.2 {
 			over++
 		} else if r.Source != "halogen 3" {
@@ -168,7 +169,7 @@ func TestRefusals(t *testing.T) {
 	}
 	nan := math.NaN()
 	e := light.CommonErrors()
-	halogen := must[light.Source](t)(light.Lamp(light.Halogen))
+	halogen := expect.Must[light.Source](t)(light.Lamp(light.Halogen))
 	for name, err := range map[string]error{
 		"power 0":         spoilt(func(s *light.Setting) { s.PowerMW = exact(0) }),
 		"power 10 W":      spoilt(func(s *light.Setting) { s.PowerMW = exact(10000) }),
@@ -195,7 +196,7 @@ func TestRefusals(t *testing.T) {
 		"ultraviolet":     drop(light.Aphakic.Weight(299)),
 		"wavelength NaN":  drop(light.Aphakic.Weight(nan)),
 		"filter":          drop(halogen.LongPass(700)),
-		"two filters":     drop(must[light.Source](t)(halogen.LongPass(475)).LongPass(435)),
+		"two filters":     drop(expect.Must[light.Source](t)(halogen.LongPass(475)).LongPass(435)),
 		"lumens":          drop(halogen.PowerMW(0)),
 		"no spectrum":     drop(light.Measured(light.Spectrum{})),
 		"group 1":         drop(light.GroupOneUWPerCM2(0, true)),
@@ -209,13 +210,13 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	known := must[light.Source](t)(light.MeanAphakicWeight(exact(0.05)))
-	metal := must[light.Source](t)(light.Lamp(light.MetalHalide))
+	known := expect.Must[light.Source](t)(light.MeanAphakicWeight(exact(0.05)))
+	metal := expect.Must[light.Source](t)(light.Lamp(light.MetalHalide))
 	for name, err := range map[string]error{
 		"mercury":                drop(light.Lamp(light.MercuryVapour)),
 		"filter on unknown":      drop(known.LongPass(475)),
 		"metal halide alone":     drop(metal.MeanWeight(light.Aphakic, 300, 700)),
-		"metal halide, 435 nm":   drop(must[light.Source](t)(metal.LongPass(435)).MeanWeight(light.Aphakic, 300, 700)),
+		"metal halide, 435 nm":   drop(expect.Must[light.Source](t)(metal.LongPass(435)).MeanWeight(light.Aphakic, 300, 700)),
 		"30 gauge":               drop(light.StraightProbe(30)),
 		"four segments too long": func() error { _, _, err := light.Total[light.ISO15004](good, make4(4000), e); return err }(),
 	} {
@@ -223,7 +224,7 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if thermal := must[light.Thermal](t)(good.Thermal()); thermal.WPerCM2.Known() || thermal.LimitWPerCM2 != 1.2/1.7 {
+	if thermal := expect.Must[light.Thermal](t)(good.Thermal()); thermal.WPerCM2.Known() || thermal.LimitWPerCM2 != 1.2/1.7 {
 		t.Errorf("%+v", thermal)
 	}
 	if l := known.LumensPerWatt(); l.Known() {
@@ -246,16 +247,16 @@ func make4(seconds float64) []light.Segment {
 func TestTables(t *testing.T) {
 	last := math.Inf(1)
 	for _, gauge := range []int{20, 23, 25, 27} {
-		p := must[light.Probe](t)(light.StraightProbe(gauge))
+		p := expect.Must[light.Probe](t)(light.StraightProbe(gauge))
 		if r := p.FibreRadiusMM; !(r.Value < last && r.Low < r.Value && r.Value < r.High) || p.HalfAngleDegrees.Value != 10 {
 			t.Errorf("%d gauge: %+v", gauge, p)
 		}
 		last = p.FibreRadiusMM.Value
 	}
-	if p := must[light.Probe](t)(light.StraightProbe(27)); !(p.FibreRadiusMM.Low < 0.15 && 0.15 < p.FibreRadiusMM.High) {
+	if p := expect.Must[light.Probe](t)(light.StraightProbe(27)); !(p.FibreRadiusMM.Low < 0.15 && 0.15 < p.FibreRadiusMM.High) {
 		t.Errorf("%+v", p)
 	}
-	limits := must[[]light.Limit](t)(light.Limits())
+	limits := expect.Must[[]light.Limit](t)(light.Limits())
 	if len(limits) != 13 {
 		t.Fatalf("%d limits", len(limits))
 	}
@@ -270,13 +271,13 @@ func TestTables(t *testing.T) {
 // above. The thermal weight of 2006 gives more than that of 2013 would.
 func TestThermal(t *testing.T) {
 	s := setting(t, 10, 10, 0.05)
-	s.Source = must[light.Source](t)(light.Lamp(light.Xenon))
-	mild := must[light.Thermal](t)(s.Thermal())
+	s.Source = expect.Must[light.Source](t)(light.Lamp(light.Xenon))
+	mild := expect.Must[light.Thermal](t)(s.Thermal())
 	if !(mild.WPerCM2.High < mild.LimitWPerCM2 && mild.WPerCM2.Value > 0.08696) || mild.Source == "" {
 		t.Errorf("%+v", mild)
 	}
 	s.PowerMW, s.DistanceMM = exact(200), exact(1)
-	if hot := must[light.Thermal](t)(s.Thermal()); !(hot.WPerCM2.Low > hot.LimitWPerCM2) {
+	if hot := expect.Must[light.Thermal](t)(s.Thermal()); !(hot.WPerCM2.Low > hot.LimitWPerCM2) {
 		t.Errorf("%+v", hot)
 	}
 }

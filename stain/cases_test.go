@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"limitans/fault"
+	"limitans/internal/expect"
 	"limitans/stain"
 )
 
@@ -15,7 +16,7 @@ func drop[T any](_ T, err error) error { return err }
 // cent stops above the limit.
 func TestHardCase68BareStrength(t *testing.T) {
 	name, strength := stain.SplitNameAndStrength("BBG 0.25")
-	s := must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: name, Strength: strength})))
+	s := expect.Must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: name, Strength: strength})))
 	if len(s.Stops) != 1 || s.Stops[0].Code != stain.StopStrength || s.Verdict != stain.Halt || len(s.Steps) > 0 || s.MOsmPerL.Known() {
 		t.Fatalf("%+v", s)
 	}
@@ -24,11 +25,11 @@ func TestHardCase68BareStrength(t *testing.T) {
 			t.Errorf("%q does not say %q", s.Stops[0].Text, said)
 		}
 	}
-	s = must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: "bbg", Strength: "0.25 %"})))
+	s = expect.Must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: "bbg", Strength: "0.25 %"})))
 	if !hasStop(s, stain.StopAboveLimit) || !strings.Contains(s.Stops[0].Text, "10 times") {
 		t.Errorf("%+v", s.Stops)
 	}
-	s = must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: "bbg", Strength: "0.25 mg/mL"})))
+	s = expect.Must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: "bbg", Strength: "0.25 mg/mL"})))
 	if !s.Accepted() || s.Verdict != stain.Good || len(s.Steps) < 3 {
 		t.Errorf("%+v", s)
 	}
@@ -43,7 +44,7 @@ func TestHardCase70DenyList(t *testing.T) {
 		"gentian violet": stain.StopUnlisted, "rhodamine": stain.StopUnlisted, "alcohol": stain.StopUnlisted,
 		"blue": stain.StopDyeUnclear, "brilliant blue": stain.StopDyeUnclear, "MB": stain.StopDyeUnclear, "bbg+tb": stain.StopDyeUnclear, "icg/bbg": stain.StopDyeUnclear,
 	} {
-		s := must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bss"), stain.Written{Name: name, Strength: "0.25"})))
+		s := expect.Must[stain.Sheet](t)(stain.Prepare(stain.NewInput(liquid(t, "bss"), stain.Written{Name: name, Strength: "0.25"})))
 		if len(s.Stops) != 1 || s.Stops[0].Code != want || s.Stops[0].Text == "" || s.Stops[0].Source == "" || s.Accepted() {
 			t.Errorf("%s: %+v", name, s.Stops)
 		}
@@ -60,7 +61,7 @@ func TestHardCase70DenyList(t *testing.T) {
 func TestHardCase71Repeated(t *testing.T) {
 	in := stain.NewInput(liquid(t, "bbg-label"), stain.Written{Name: "bbg", Strength: "0.025%"})
 	in.ContactS, in.LightPercent, in.DistanceMM = []float64{30, 45, 20}, 60, 12
-	s := must[stain.Sheet](t)(stain.Prepare(in))
+	s := expect.Must[stain.Sheet](t)(stain.Prepare(in))
 	if s.Contact == nil || s.Contact.TotalS != 95 || s.Contact.LongestS != 45 || s.Contact.Verdict != stain.Caution || !s.Accepted() {
 		t.Fatalf("%+v", s.Contact)
 	}
@@ -72,7 +73,7 @@ func TestHardCase71Repeated(t *testing.T) {
 		t.Errorf("%+v", s.Warnings)
 	}
 	in.LightPercent, in.DistanceMM = math.NaN(), math.NaN()
-	if s = must[stain.Sheet](t)(stain.Prepare(in)); !strings.Contains(s.Warnings[0].Text, "light not told, distance not told") {
+	if s = expect.Must[stain.Sheet](t)(stain.Prepare(in)); !strings.Contains(s.Warnings[0].Text, "light not told, distance not told") {
 		t.Errorf("%+v", s.Warnings)
 	}
 }
@@ -111,17 +112,17 @@ func TestContactTimes(t *testing.T) {
 		for _, name := range row.dyes {
 			dyes = append(dyes, dye(name))
 		}
-		if c := must[stain.Contact](t)(stain.AddUp(row.seconds, dyes...)); c.Verdict != row.want {
+		if c := expect.Must[stain.Contact](t)(stain.AddUp(row.seconds, dyes...)); c.Verdict != row.want {
 			t.Errorf("%v %v: %+v, want %s", row.dyes, row.seconds, c, row.want)
 		}
 	}
 	in := stain.NewInput(liquid(t, "glucose5"), stain.Written{Name: "icg", Strength: "0.05 %"})
 	in.ContactS = []float64{30, 35}
-	if s := must[stain.Sheet](t)(stain.Prepare(in)); !hasStop(s, stain.StopContactSum) || hasStop(s, stain.StopContact) {
+	if s := expect.Must[stain.Sheet](t)(stain.Prepare(in)); !hasStop(s, stain.StopContactSum) || hasStop(s, stain.StopContact) {
 		t.Errorf("%+v", s.Stops)
 	}
 	in.ContactS = []float64{70}
-	if s := must[stain.Sheet](t)(stain.Prepare(in)); !hasStop(s, stain.StopContact) {
+	if s := expect.Must[stain.Sheet](t)(stain.Prepare(in)); !hasStop(s, stain.StopContact) {
 		t.Errorf("%+v", s.Stops)
 	}
 }
@@ -131,7 +132,7 @@ func TestSheetJudges(t *testing.T) {
 	base := func(name, strength, vehicle string) stain.Input {
 		return stain.NewInput(liquid(t, vehicle), stain.Written{Name: name, Strength: strength})
 	}
-	sheet := func(in stain.Input) stain.Sheet { return must[stain.Sheet](t)(stain.Prepare(in)) }
+	sheet := func(in stain.Input) stain.Sheet { return expect.Must[stain.Sheet](t)(stain.Prepare(in)) }
 	if s := sheet(base("bbg", "0.25 mg/mL", "water")); !hasStop(s, stain.StopTooThin) {
 		t.Error("water alone passes")
 	}
@@ -220,7 +221,7 @@ func TestSheetJudges(t *testing.T) {
 
 // Every line of the tables is whole.
 func TestTablesAreWhole(t *testing.T) {
-	dyes := must[[]stain.Dye](t)(stain.Dyes())
+	dyes := expect.Must[[]stain.Dye](t)(stain.Dyes())
 	if len(dyes) != 6 {
 		t.Fatalf("%d dyes", len(dyes))
 	}
@@ -233,12 +234,12 @@ func TestTablesAreWhole(t *testing.T) {
 			t.Errorf("%+v", d)
 		}
 	}
-	for _, d := range must[[]stain.Denied](t)(stain.DeniedDyes()) {
+	for _, d := range expect.Must[[]stain.Denied](t)(stain.DeniedDyes()) {
 		if d.Name == "" || d.Reason == "" || d.Source == "" || d.HowKnown == "" {
 			t.Errorf("%+v", d)
 		}
 	}
-	peaks := must[[]stain.Absorption](t)(stain.Absorptions())
+	peaks := expect.Must[[]stain.Absorption](t)(stain.Absorptions())
 	if len(peaks) != 15 {
 		t.Fatalf("%d peaks", len(peaks))
 	}

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"limitans/fault"
+	"limitans/internal/expect"
 	"limitans/stain"
 )
 
@@ -48,13 +49,13 @@ func TestParseStrength(t *testing.T) {
 func TestConversionsAreInverse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		percent := float64(rapid.IntRange(1, 20000).Draw(t, "thousandths")) / 1000
-		s := must[stain.Strength](t)(stain.Percent(percent))
-		back := must[stain.Strength](t)(stain.MGPerML(s.MGPerML()))
+		s := expect.Must[stain.Strength](t)(stain.Percent(percent))
+		back := expect.Must[stain.Strength](t)(stain.MGPerML(s.MGPerML()))
 		if s.Percent() != percent || back != s || math.Abs(s.MGPerML()-10*percent) > 1e-9 {
 			t.Fatalf("%g %% became %v and %g %%", percent, s, s.Percent())
 		}
 		for _, text := range []string{strconv.FormatFloat(percent, 'f', -1, 64) + " %", strconv.FormatFloat(s.MGPerML(), 'f', -1, 64) + " mg/mL"} {
-			r := must[stain.StrengthReading](t)(stain.ParseStrength(text))
+			r := expect.Must[stain.StrengthReading](t)(stain.ParseStrength(text))
 			if math.Abs(r.Strength.MGPerML()-s.MGPerML()) > 1e-9 {
 				t.Fatalf("%q became %v", text, r.Strength)
 			}
@@ -68,17 +69,17 @@ func TestMixingProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		keys := []string{"bss", "saline", "glucose5", "glucose10", "water"}
 		draw := func(name string) stain.Solution {
-			return must[stain.Solution](t)(stain.SolutionOf(rapid.SampledFrom(keys).Draw(t, name)))
+			return expect.Must[stain.Solution](t)(stain.SolutionOf(rapid.SampledFrom(keys).Draw(t, name)))
 		}
-		stock := must[stain.Strength](t)(stain.MGPerML(rapid.Float64Range(0.5, 20).Draw(t, "stock")))
-		target := must[stain.Strength](t)(stain.MGPerML(stock.MGPerML() * rapid.Float64Range(0.1, 0.9).Draw(t, "share")))
+		stock := expect.Must[stain.Strength](t)(stain.MGPerML(rapid.Float64Range(0.5, 20).Draw(t, "stock")))
+		target := expect.Must[stain.Strength](t)(stain.MGPerML(stock.MGPerML() * rapid.Float64Range(0.1, 0.9).Draw(t, "share")))
 		total := rapid.Float64Range(1, 50).Draw(t, "total")
 		a, b, err := stain.Dilute(stock, target, total)
 		if err != nil || math.Abs(a+b-total) > 1e-9 {
 			t.Fatal(a, b, err)
 		}
 		vehicle, diluent := draw("vehicle"), draw("diluent")
-		m := must[stain.Mixture](t)(stain.Mix(stain.Part{Solution: vehicle, ML: a}, 5, []stain.Part{{Solution: diluent, ML: b}}))
+		m := expect.Must[stain.Mixture](t)(stain.Mix(stain.Part{Solution: vehicle, ML: a}, 5, []stain.Part{{Solution: diluent, ML: b}}))
 		if got := m.DyeShare.Value * stock.MGPerML(); math.Abs(got-target.MGPerML()) > 1e-9 {
 			t.Fatalf("%g mg/mL, wanted %g", got, target.MGPerML())
 		}
@@ -87,8 +88,8 @@ func TestMixingProperties(t *testing.T) {
 			t.Fatalf("%+v outside %g to %g", o, low, high)
 		}
 		third := stain.Part{Solution: draw("third"), ML: 2}
-		x := must[stain.Mixture](t)(stain.Mix(stain.Part{Solution: vehicle, ML: a}, 5, []stain.Part{{Solution: diluent, ML: b}, third}))
-		y := must[stain.Mixture](t)(stain.Mix(stain.Part{Solution: vehicle, ML: a}, 5, []stain.Part{third, {Solution: diluent, ML: b}}))
+		x := expect.Must[stain.Mixture](t)(stain.Mix(stain.Part{Solution: vehicle, ML: a}, 5, []stain.Part{{Solution: diluent, ML: b}, third}))
+		y := expect.Must[stain.Mixture](t)(stain.Mix(stain.Part{Solution: vehicle, ML: a}, 5, []stain.Part{third, {Solution: diluent, ML: b}}))
 		if math.Abs(x.MOsmPerL.Value-y.MOsmPerL.Value) > 1e-9 || math.Abs(x.GlucosePercent.Value-y.GlucosePercent.Value) > 1e-9 {
 			t.Fatal("the order matters")
 		}
@@ -98,19 +99,19 @@ func TestMixingProperties(t *testing.T) {
 // More glucose is never milder; more contact is never milder.
 func TestVerdictsAreMonotone(t *testing.T) {
 	rank := map[stain.Verdict]int{stain.Good: 0, stain.Unknown: 1, stain.Caution: 1, stain.Halt: 2}
-	dyes := must[[]stain.Dye](t)(stain.Dyes())
+	dyes := expect.Must[[]stain.Dye](t)(stain.Dyes())
 	rapid.Check(t, func(t *rapid.T) {
 		sensitiser := rapid.Bool().Draw(t, "sensitiser")
 		less := rapid.Float64Range(0, 20).Draw(t, "less")
 		more := less + rapid.Float64Range(0, 20).Draw(t, "more")
-		a, b := must[stain.Verdict](t)(stain.GlucoseVerdict(less, sensitiser)), must[stain.Verdict](t)(stain.GlucoseVerdict(more, sensitiser))
+		a, b := expect.Must[stain.Verdict](t)(stain.GlucoseVerdict(less, sensitiser)), expect.Must[stain.Verdict](t)(stain.GlucoseVerdict(more, sensitiser))
 		if rank[a] > rank[b] {
 			t.Fatalf("%g %%: %s, %g %%: %s", less, a, more, b)
 		}
 		dye := rapid.SampledFrom(dyes).Draw(t, "dye")
 		seconds := rapid.SliceOfN(rapid.Float64Range(1, 100), 1, 5).Draw(t, "seconds")
-		c := must[stain.Contact](t)(stain.AddUp(seconds, dye))
-		d := must[stain.Contact](t)(stain.AddUp(append(seconds, 10), dye))
+		c := expect.Must[stain.Contact](t)(stain.AddUp(seconds, dye))
+		d := expect.Must[stain.Contact](t)(stain.AddUp(append(seconds, 10), dye))
 		if rank[c.Verdict] > rank[d.Verdict] || d.TotalS <= c.TotalS {
 			t.Fatalf("%+v and %+v", c, d)
 		}

@@ -48,6 +48,14 @@ func TestBubbleDrawing(t *testing.T) {
 			t.Errorf("%q is not on the sheet", text)
 		}
 	}
+	staysOn(t, "bubble", s)
+}
+
+// staysOn fails for every mark that lies off the sheet and every word that begins
+// or, at a guess of its width, ends off it.
+func staysOn(t *testing.T, name string, s *scene.Scene) {
+	t.Helper()
+	sheet := scene.Rect{Width: s.Width, Height: s.Height}
 	var walk func(nodes []scene.Node)
 	walk = func(nodes []scene.Node) {
 		for _, n := range nodes {
@@ -57,14 +65,14 @@ func TestBubbleDrawing(t *testing.T) {
 			case *scene.Path:
 				for _, sub := range n.Subpaths {
 					for _, p := range sub.Points {
-						if !(scene.Rect{Width: s.Width, Height: s.Height}).Contains(p) {
-							t.Errorf("a mark at %v outside the sheet", p)
+						if !sheet.Contains(p) {
+							t.Errorf("%s: a mark at %v off the sheet", name, p)
 						}
 					}
 				}
 			case *scene.Text:
-				if n.Anchor == scene.Start && n.At.X+0.9*scene.TextWidth(n.Value, n.Size) > s.Width {
-					t.Errorf("%q runs off the sheet", n.Value)
+				if !sheet.Contains(n.At) || (n.Anchor == scene.Start && n.At.X+0.9*scene.TextWidth(n.Value, n.Size) > s.Width) {
+					t.Errorf("%s: %q runs off the sheet", name, n.Value)
 				}
 			}
 		}

@@ -70,28 +70,6 @@ func TestForestAndClosureDrawings(t *testing.T) {
 				t.Errorf("%s: %q is not on the sheet", name, text)
 			}
 		}
-		sheet := scene.Rect{Width: s.Width, Height: s.Height}
-		var walk func(nodes []scene.Node)
-		walk = func(nodes []scene.Node) {
-			for _, n := range nodes {
-				switch n := n.(type) {
-				case *scene.Group:
-					walk(n.Nodes)
-				case *scene.Path:
-					for _, sub := range n.Subpaths {
-						for _, p := range sub.Points {
-							if !sheet.Contains(p) {
-								t.Errorf("%s: %v lies off the sheet", name, p)
-							}
-						}
-					}
-				case *scene.Text:
-					if !sheet.Contains(n.At) {
-						t.Errorf("%s: %q lies off the sheet", name, n.Value)
-					}
-				}
-			}
-		}
-		walk(s.Nodes)
+		staysOn(t, name, s)
 	}
 }

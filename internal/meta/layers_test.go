@@ -26,7 +26,7 @@ var house = []floor{
 	{1, "standing texts", []string{"internal/caution", "."}},
 	{1, "record and work", []string{
 		"internal/record", "internal/store", "internal/vault", "internal/work",
-		"internal/follow", "internal/planning", "internal/series", "internal/account", "internal/backup", "internal/pgtest",
+		"internal/follow", "internal/planning", "internal/series", "internal/account", "internal/backup", "internal/pgtest", "internal/expect",
 	}},
 	{2, "doors", []string{
 		"internal/web", "internal/exchange", "internal/film", "internal/paper", "internal/figure",
