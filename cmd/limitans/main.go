@@ -62,6 +62,7 @@ type verbs struct {
 	Worker   workerCommand   `cmd:"" help:"Work on waiting jobs; several may work on one PostgreSQL."`
 	Jobs     jobsVerbs       `cmd:"" help:"List jobs with their state, progress and error; cancel or retry one."`
 	Review   reviewCommand   `cmd:"" help:"List what waits for a person: contested entries, entries that disagree, persons that may be one."`
+	Course   courseCommand   `cmd:"" help:"Tell and draw what happened to an eye: acuity, hole, bubble, oil, pressure, operations, visits."`
 	Verify   verifyCommand   `cmd:"" help:"Prove that nothing in the record or its files was altered, or that a backup is whole."`
 	Backup   backupCommand   `cmd:"" help:"Write the whole record into one file while it is in use."`
 	Restore  restoreCommand  `cmd:"" help:"Bring a backup into a new data folder or an empty database."`
