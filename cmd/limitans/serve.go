@@ -85,6 +85,7 @@ func serve(out *console, p *place, mode account.Mode, how serving) error {
 		return undone{err}
 	}
 	go pages.Sweep(ctx)
+	go pages.Review(ctx)
 	server := &http.Server{
 		Handler: pages, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
 		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),

@@ -38,6 +38,30 @@ func (r *Review) Stops() int {
 	return n
 }
 
+// LookAt looks at one stretch of the eyes, for who goes through a large record in
+// small steps: the findings of these eyes alone, and where the next stretch
+// begins; empty after the last. Errors: those of the record.
+func LookAt(ctx context.Context, s *store.Store, today record.Date, page store.Page) (r *Review, next string, err error) {
+	r = &Review{}
+	next, err = r.stretch(ctx, s, today, page, map[record.ID]*record.Person{}, map[record.ID]record.ID{})
+	return r, next, err
+}
+
+// stretch looks at the eyes of one page.
+func (r *Review) stretch(ctx context.Context, s *store.Store, today record.Date, page store.Page, persons map[record.ID]*record.Person, readAs map[record.ID]record.ID) (string, error) {
+	rows, err := s.Eyes(ctx, "", page)
+	if err != nil {
+		return "", err
+	}
+	for _, row := range rows.Rows {
+		if err := r.look(ctx, s, row, today, persons); err != nil {
+			return "", err
+		}
+		readAs[row.PersonID] = row.ReadAs
+	}
+	return rows.Next, nil
+}
+
 // Look goes through the record as it stands today. Errors: those of the record.
 func Look(ctx context.Context, s *store.Store, today record.Date) (*Review, error) {
 	r := &Review{}
@@ -45,20 +69,14 @@ func Look(ctx context.Context, s *store.Store, today record.Date) (*Review, erro
 	readAs := map[record.ID]record.ID{}
 	page := store.Page{Limit: store.MaxPage}
 	for {
-		rows, err := s.Eyes(ctx, "", page)
+		next, err := r.stretch(ctx, s, today, page, persons, readAs)
 		if err != nil {
 			return nil, err
 		}
-		for _, row := range rows.Rows {
-			if err := r.look(ctx, s, row, today, persons); err != nil {
-				return nil, err
-			}
-			readAs[row.PersonID] = row.ReadAs
-		}
-		if rows.Next == "" {
+		if next == "" {
 			break
 		}
-		page.After = rows.Next
+		page.After = next
 	}
 	var err error
 	if r.Contests, err = s.OpenContests(ctx, "", ""); err != nil {

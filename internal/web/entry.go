@@ -170,6 +170,18 @@ func (e *entryReader) date(name, where string, order record.DayOrder) record.Dat
 	return d
 }
 
+// yearsAhead is how far ahead a day can be that has not come yet: the expiry of an
+// agent, a day agreed (ours, no source).
+const yearsAhead = 20
+
+// dateAhead reads a day that may lie ahead.
+func (e *entryReader) dateAhead(name, where string) record.Date {
+	later := entryReader{values: e.values, today: record.Date{Year: e.today.Year + yearsAhead, Month: e.today.Month, Day: 1}}
+	d := later.date(name, where, record.OrderUndecided)
+	e.found = append(e.found, later.found...)
+	return d
+}
+
 // clock reads a time of day.
 func (e *entryReader) clock(name, where string) record.Clock {
 	c := record.Clock(e.text(name))

@@ -84,6 +84,7 @@ func (s *Server) allRoutes() []route {
 		s.visitsRoutes(),
 		s.benchRoutes(),
 		s.contestRoutes(),
+		s.operationRoutes(),
 		s.apiPageRoutes(),
 		s.aboutRoutes(),
 		s.settingsRoutes(),

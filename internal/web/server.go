@@ -55,6 +55,7 @@ type Server struct {
 	routes   []route
 	// described is the description of the API.
 	described json.RawMessage
+	review    review
 	handler   http.Handler
 	own       ownCache
 }

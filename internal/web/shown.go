@@ -42,6 +42,7 @@ var dueReasons = map[record.DueFor]string{
 	record.DueReview: "review", record.DuePressure: "pressure check", record.DueGasCheck: "gas in the eye: look whether it has gone",
 	record.DueOilRemoval: "oil to be taken out", record.DueHeavyLiquid: "heavy liquid to be taken out",
 	record.DueFellowEyeScan: "scan of the fellow eye", store.DueUnsignedPlan: "plan to be signed",
+	store.DueUnsignedFigures: "measured figures to be read and signed", store.DueUnsignedOperation: "record of the operation to be completed and signed",
 }
 
 func dueWords(reason record.DueFor) string {

@@ -137,7 +137,7 @@ func (e *entryReader) readVisit(before *record.Visit, by record.AccountID) *reco
 			})
 		}
 	}
-	v.DueBy = e.date("due", "due_by", record.OrderUndecided)
+	v.DueBy = e.dateAhead("due", "due_by")
 	v.DueFor = record.DueFor(e.text("due-for"))
 	v.Note = record.FreeText(strings.ReplaceAll(strings.TrimSpace(e.values.Get("note")), "\r\n", "\n"))
 	return &v
