@@ -154,6 +154,21 @@ func (d *BubbleAnswer) pressures() error {
 	return err
 }
 
+// Diary is a way to spend a day, told or done.
+type Diary struct {
+	Key, Name string
+	Day       tamponade.Diary
+}
+
+// Diaries are the days for which hours of support are told.
+func Diaries() []Diary {
+	var out []Diary
+	for _, d := range bubbleDiaries {
+		out = append(out, Diary{d.key, d.name, d.day()})
+	}
+	return out
+}
+
 // bubbleDiaries are the days for which hours of support are told.
 var bubbleDiaries = []struct {
 	key, name string

@@ -27,11 +27,7 @@ type calculatorPage struct {
 	Trouble     string // what no field is to blame for
 	Sheet       *bench.Sheet
 	Picture     *scene.Scene
-	Others      []link
 }
-
-// link is a place with its words.
-type link struct{ To, Words string }
 
 func (s *Server) showBench(w http.ResponseWriter, _ *http.Request, v *visitor) error {
 	return s.render(w, v, http.StatusOK, "bench", head{Title: "Bench", Rail: "bench"}, calculatorPage{Calculators: bench.Calculators()})
@@ -79,7 +75,7 @@ func (p *calculatorPage) ask(question bench.Question, get func(string) string) e
 }
 
 // basisTitles are the parts of a sheet that say how it was computed.
-var basisTitles = []string{"Method", "Inputs", "Sources", "Curve", "Marks", "Published strata", "Left out"}
+var basisTitles = []string{"Method", "Inputs", "Sources", "Curve", "Marks", "Published strata", "Left out", "Course"}
 
 // shownParts are the parts of a sheet that a page shows at once; the cautions stand
 // in the foot of every page.

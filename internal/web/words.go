@@ -28,6 +28,9 @@ type tongue struct {
 
 // t looks up English words and puts values into them.
 func (l *tongue) t(words string, values ...any) string {
+	if len(values) == 0 && strings.Contains(words, "%") { // words that fill nothing in hold no verbs
+		return l.printer.Sprintf(message.Key(words, strings.ReplaceAll(words, "%", "%%")))
+	}
 	return l.printer.Sprintf(message.Key(words, words), values...)
 }
 
