@@ -54,6 +54,7 @@ type verbs struct {
 	Altitude altitudeCommand `cmd:"" help:"What height does to an eye with gas in it: an estimate, never a permission."`
 	Evidence evidenceCommand `cmd:"" help:"Published results: pooled study by study, and the closure to expect of a hole of a size."`
 	Options  optionsCommand  `cmd:"" help:"Ways to treat an eye: what to expect of each, reasons for and against, needs and costs."`
+	Sheet    sheetCommand    `cmd:"" help:"Print a theatre sheet, mixing sheet, kit list, leaflet or wallet card, as PDF or page."`
 	Calendar calendarCommand `cmd:"" help:"Write a visit as a calendar file (RFC 5545), without a name."`
 	Acuity   acuityCommand   `cmd:"" help:"Read visual acuity as people write it."`
 	Setup    setupCommand    `cmd:"" help:"Make a record with its first administrator."`
