@@ -229,17 +229,23 @@ type deidentifier struct {
 }
 
 // pseudonym of an identifier or account; empty stays empty.
-func (d *deidentifier) pseudonym(id ID) ID { return ID(d.code("id", string(id))) }
+func (d *deidentifier) pseudonym(id ID) ID { return Pseudonym(d.options.Key, id) }
+
+// Pseudonym is what [DeIdentify] with this key makes of an identifier: 24
+// hexadecimal digits behind a v. Without the key it leads back to nothing.
+func Pseudonym(key []byte, id ID) ID { return ID(codeOf(key, "id", string(id))) }
 
 // pseudonymBytes is how much of the HMAC is kept: 96 bits, so that two of a million
 // identifiers collide with a chance of about 10⁻¹⁷.
 const pseudonymBytes = 12
 
-func (d *deidentifier) code(kind, text string) string {
+func (d *deidentifier) code(kind, text string) string { return codeOf(d.options.Key, kind, text) }
+
+func codeOf(key []byte, kind, text string) string {
 	if text == "" {
 		return ""
 	}
-	mac := hmac.New(sha256.New, d.options.Key)
+	mac := hmac.New(sha256.New, key)
 	mac.Write([]byte(kind + "\x00" + text)) // a hash never fails
 	return "v" + hex.EncodeToString(mac.Sum(nil)[:pseudonymBytes])
 }

@@ -12,26 +12,7 @@ import (
 // nouns. What the view leaves out and what it cannot promise stands at
 // record.DeIdentify. It holds all nouns in memory at once, about 2 kB each.
 func (s *Store) DeIdentified(ctx context.Context, options record.ViewOptions) (record.View, error) {
-	var in record.Clinical
-	err := s.snapshot(ctx, func(tx *Tx) error {
-		return tx.each(ctx, queries["clinical nouns"], nil, func(scan func(...any) error) error {
-			var kind record.Kind
-			var body string
-			if err := scan(&kind, &body); err != nil {
-				return err
-			}
-			e, err := decode(kind, body)
-			if err != nil {
-				return err
-			}
-			collect(&in, e)
-			return nil
-		})
-	})
-	if err != nil {
-		return record.View{}, err
-	}
-	return record.DeIdentify(in, options)
+	return s.viewOf(ctx, queries["clinical nouns"], nil, options)
 }
 
 func collect(in *record.Clinical, e record.Entity) {

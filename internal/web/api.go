@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"limitans/fault"
+	"limitans/internal/bench"
 	"limitans/internal/record"
 	"limitans/internal/store"
 )
@@ -27,8 +28,9 @@ type endpoint struct {
 	route
 	group, about string
 	query        []parameter
-	takes, gives reflect.Type // takes is nil where there is no body
-	status       int          // of success
+	takes, gives reflect.Type  // takes is nil where there is no body
+	takesForm    []bench.Field // instead of takes, of a calculator
+	status       int           // of success
 }
 
 // parameter is a value in the query of an address.
@@ -70,7 +72,7 @@ func takes[B, T any](method, group, path string, who rule, about string, status 
 
 // endpoints are all of the API. Each noun lists its own.
 func (s *Server) endpoints() []endpoint {
-	return slices.Concat(s.aboutAPI(), s.eyesAPI(), s.visitsAPI(), s.registersAPI())
+	return slices.Concat(s.aboutAPI(), s.eyesAPI(), s.visitsAPI(), s.registersAPI(), s.casesAPI(), s.benchAPI())
 }
 
 func (s *Server) apiRoutes() []route {

@@ -31,7 +31,7 @@ type call struct {
 // apiCalls are calls of every endpoint by its pattern; an endpoint without one
 // fails the test.
 type apiCalls struct {
-	b     *bench
+	b     *workbench
 	calls map[string][]call
 }
 
@@ -58,7 +58,7 @@ func visitOfToday() map[string]any {
 }
 
 // prepareCalls asks for everything in the clinic that answers differ by.
-func prepareCalls(t *testing.T, b *bench) *apiCalls {
+func prepareCalls(t *testing.T, b *workbench) *apiCalls {
 	c := &apiCalls{b, map[string][]call{}}
 	c.get("health", "health")
 	c.get("version", "version")
@@ -102,7 +102,14 @@ func prepareCalls(t *testing.T, b *bench) *apiCalls {
 		t.Fatalf("the clinic has %d lots, %d figures, %d visits", lots, figures, visits)
 	}
 	c.get("lots/{lot}", "lots/none-of-this-number")
+	var cases apiCases
+	must(t, json.Unmarshal([]byte(b.as(account.Auditor).get(apiPrefix+"cases?limit=1000").body), &cases))
+	c.get("cases", "cases", "cases?limit=2", "cases?after="+string(cases.Cases[0].Case))
+	for _, one := range cases.Cases {
+		c.get("cases/{case}", "cases/"+string(one.Case))
+	}
 	c.visits(t)
+	c.bench()
 	return c
 }
 
@@ -135,6 +142,26 @@ func (c *apiCalls) visits(t *testing.T) {
 	c.add(put, at, visitOfToday(), http.StatusUnprocessableEntity)
 }
 
+// bench adds questions to the calculators, of all the cases by which keys differ.
+func (c *apiCalls) bench() {
+	ask := func(code string, status int, questions ...string) {
+		for _, q := range questions {
+			c.add("POST "+apiPrefix+"bench/"+code, apiPrefix+"bench/"+code, json.RawMessage(q), status)
+		}
+	}
+	ask("acuity", http.StatusOK, `{"text":["6/9-2","CF 1m","0.5"]}`, `{"text":"20/40","numbers":"decimal"}`)
+	ask("bubble", http.StatusOK, `{"gas":"c3f8","percent":14,"axial_length":24,"paths":200}`,
+		`{"gas":"sf6","percent":"20 %","axial_length":22,"seen":["1:80","4:20"],"break":"6:18","lens":"pseudophakic","hole_um":520,"paths":200}`,
+		`{"gas":"c3f8","percent":14,"axial_length":24,"fill":90,"seen":["1:50"],"lens":"phakic","paths":200}`,
+		`{"gas":"sf6","percent":20,"axial_length":24,"seen":["25:60"],"break":"6:18","paths":200}`,
+		`{"gas":"air","axial_length":30,"lens":"aphakic","glaucoma":true,"paths":200}`)
+	ask("mix", http.StatusOK, `{"gas":"c3f8","percent":14,"syringe_ml":50,"axial_length":24}`, `{"gas":"sf6","pneumatic_ml":0.3,"syringe_ml":1}`,
+		`{"gas":"c3f8","percent":20,"syringe_ml":50,"axial_length":31}`, `{"gas":"air","syringe_ml":50}`)
+	ask("altitude", http.StatusOK, `{"gas":"sf6","fill":50,"living_m":0,"to_m":800}`, `{"gas":"air","fill":0,"living_m":800,"to_m":100,"axial_length":24,"days":3}`)
+	ask("bubble", http.StatusUnprocessableEntity, `{"gas":"helium","axial_length":24}`, `{"gas":"c3f8","axial_length":24}`, `{"colour":"blue"}`, `{"gas":{}}`)
+	ask("mix", http.StatusUnprocessableEntity, `{"gas":"c3f8","percent":14}`)
+}
+
 // call sends one request of a program.
 func (p *person) call(method, path string, body any) answer {
 	p.b.t.Helper()
@@ -153,7 +180,7 @@ func (p *person) call(method, path string, body any) answer {
 }
 
 // withQueue gives the server a queue with one job in it that nobody works on.
-func (b *bench) withQueue() {
+func (b *workbench) withQueue() {
 	b.t.Helper()
 	ctx := context.Background()
 	queue, err := intake.Queue(ctx, b.store, nil, work.Options{})
@@ -166,7 +193,7 @@ func (b *bench) withQueue() {
 }
 
 // withDocument adds hole figures with the document of their measurement.
-func (b *bench) withDocument() {
+func (b *workbench) withDocument() {
 	b.t.Helper()
 	ctx := context.Background()
 	found, err := b.store.Eyes(ctx, "", store.Page{Limit: store.MaxPage})

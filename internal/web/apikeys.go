@@ -20,5 +20,12 @@ var commonKeys = map[string]string{
 	"logmar": "null where nothing on a chart stands behind it", "letters": "letter score by formula; null off the chart", "scheme": "how logMAR came about",
 	"letters_gained": "letters read behind the line", "meniscus_error_percent": "half width of the 95 % interval",
 	"fovea_distance_um": "distance from the fovea, µm", "from_s": "begin, seconds", "to_s": "end, seconds",
+	"warnings": "in sentences", "method": "how it is computed", "basis": "what it stands on", "source": "published source", "steps": "in the order in which they are done",
+	"gas": "the agent", "lens": "state of the lens", "axial_length_mm": "axial length of the eye, mm", "total_ml": "in the syringe in the end",
+	"pressure_before_mmhg": "pressure before the journey, mmHg", "peak_at_minutes": "minutes from the beginning", "position": "of the head",
+	"hours": "how long", "low": "low end", "high": "high end",
+	"raw": "as written", "how": "how it was read", "capacity_ml": "capacity, mL", "lifted": "by two people with a reason", "atmospheres": "absolute pressure in the syringe",
+	"minutes": "from the beginning, minutes", "height_m": "height above the sea, m", "pressure_mmhg": "pressure, mmHg", "verdict": "the answer; never a permission",
+	"diagnoses":  "what is wrong with the eye",
 	"error_code": "stable code of the error", "begun": "when the last attempt began", "ended": "when it ended",
 }

@@ -41,6 +41,9 @@ func (s *Server) showAPI(w http.ResponseWriter, _ *http.Request, v *visitor) err
 		if e.takes != nil {
 			one.Takes = shownType(e.takes.String())
 		}
+		for _, f := range e.takesForm {
+			one.Parameters = append(one.Parameters, apiParameter{benchKey(f.Name), f.Help})
+		}
 		for _, q := range parametersOf(e) {
 			one.Parameters = append(one.Parameters, apiParameter{q["name"].(string), q["description"].(string)})
 		}

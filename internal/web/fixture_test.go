@@ -27,8 +27,8 @@ var now = time.Date(2026, 11, 24, 9, 0, 0, 0, time.UTC)
 // some more.
 const clinicPatients = 24
 
-// bench is a server on an invented clinic.
-type bench struct {
+// workbench is a server on an invented clinic.
+type workbench struct {
 	t      testing.TB
 	server *Server
 	http   *httptest.Server
@@ -37,7 +37,7 @@ type bench struct {
 
 // newBench serves an invented clinic without drawn scans unless drawn says how
 // many eyes have them.
-func newBench(t testing.TB, drawn int) *bench {
+func newBench(t testing.TB, drawn int) *workbench {
 	t.Helper()
 	ctx := context.Background()
 	folder := t.TempDir()
@@ -58,7 +58,7 @@ func newBench(t testing.TB, drawn int) *bench {
 		Log: slog.New(slog.NewTextHandler(t.Output(), nil)), ViewKey: []byte("0123456789abcdef"),
 	})
 	must(t, err)
-	b := &bench{t: t, server: server, http: httptest.NewServer(server), store: opened}
+	b := &workbench{t: t, server: server, http: httptest.NewServer(server), store: opened}
 	t.Cleanup(b.http.Close)
 	return b
 }
@@ -73,12 +73,12 @@ func must(t testing.TB, err error) {
 
 // person is a browser of somebody.
 type person struct {
-	b      *bench
+	b      *workbench
 	client *http.Client
 }
 
 // stranger is a browser nobody has signed in with.
-func (b *bench) stranger() *person {
+func (b *workbench) stranger() *person {
 	b.t.Helper()
 	jar, err := cookiejar.New(nil)
 	must(b.t, err)
@@ -86,7 +86,7 @@ func (b *bench) stranger() *person {
 }
 
 // as signs in with a role of the demonstration.
-func (b *bench) as(role account.Role) *person {
+func (b *workbench) as(role account.Role) *person {
 	b.t.Helper()
 	p := b.stranger()
 	answer := p.post("/sign-in", url.Values{"role": {string(role)}})
@@ -130,7 +130,7 @@ func (p *person) post(path string, form url.Values) answer {
 }
 
 // firstEye is an eye of the clinic.
-func (b *bench) firstEye() store.EyeRow {
+func (b *workbench) firstEye() store.EyeRow {
 	b.t.Helper()
 	page, err := b.store.Eyes(context.Background(), "", store.Page{Limit: 1})
 	must(b.t, err)

@@ -289,6 +289,9 @@ func openAPI(endpoints []endpoint, program string) (schema, []string, error) {
 		if e.takes != nil {
 			operation["requestBody"] = schema{"required": true, "content": schema{"application/json": schema{"schema": d.of(e.takes)}}}
 		}
+		if e.takesForm != nil {
+			operation["requestBody"] = schema{"required": true, "content": schema{"application/json": schema{"schema": formSchema(e.takesForm)}}}
+		}
 		item, is := paths[e.path].(schema)
 		if !is {
 			item = schema{}

@@ -127,8 +127,8 @@ func comments(t *testing.T, folder string, d *describer, into map[string]string)
 	}
 }
 
-// link is a link of a comment of the code.
-var link = regexp.MustCompile(`\[([\w.*]+)\]`)
+// docLink is a link of a comment of the code.
+var docLink = regexp.MustCompile(`\[([\w.*]+)\]`)
 
 func put(into map[string]string, key string, above, behind *ast.CommentGroup) {
 	text := ""
@@ -138,7 +138,7 @@ func put(into map[string]string, key string, above, behind *ast.CommentGroup) {
 		}
 	}
 	if text != "" {
-		into[key] = link.ReplaceAllString(text, "$1")
+		into[key] = docLink.ReplaceAllString(text, "$1")
 	}
 }
 

@@ -101,7 +101,7 @@ func TestPlanStopsGasAboveTheFullFill(t *testing.T) {
 	}
 }
 
-func (b *bench) plans(eye record.ID) []*record.Plan {
+func (b *workbench) plans(eye record.ID) []*record.Plan {
 	b.t.Helper()
 	c, err := b.store.Course(context.Background(), eye, false)
 	must(b.t, err)

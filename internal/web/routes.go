@@ -86,6 +86,7 @@ func (s *Server) allRoutes() []route {
 		s.bubbleRoutes(),
 		s.contestRoutes(),
 		s.apiPageRoutes(),
+		s.caseRoutes(),
 		s.aboutRoutes(),
 		s.settingsRoutes(),
 	)

@@ -32,7 +32,7 @@ func TestSafeHeadersOnEveryAnswer(t *testing.T) {
 	}
 }
 
-func (b *bench) asset(name string) string {
+func (b *workbench) asset(name string) string {
 	b.t.Helper()
 	path, err := b.server.assets.address(name)
 	must(b.t, err)

@@ -55,6 +55,7 @@ type Server struct {
 	routes   []route
 	// described is the description of the API.
 	described json.RawMessage
+	cases     *caseIndex
 	review    review
 	handler   http.Handler
 	own       ownCache
@@ -89,6 +90,7 @@ func New(c Config) (*Server, error) {
 		}
 	}
 	s := &Server{Config: c, sessions: account.NewSessions(c.Gate, c.Limits), shelf: newScanShelf(c.ShelfBytes)}
+	s.cases = &caseIndex{store: c.Store, key: c.ViewKey}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -119,6 +121,10 @@ func (s *Server) Sessions() *account.Sessions { return s.sessions }
 
 // Sweep forgets sessions that are over, every quarter of an hour, until ctx ends.
 func (s *Server) Sweep(ctx context.Context) {
+	// The pseudonyms of a large record take a moment; nobody should wait for it.
+	if err := s.cases.prime(ctx, s.Now()); err != nil && ctx.Err() == nil {
+		s.Log.Error("pseudonyms not reckoned", "error", err)
+	}
 	tick := time.NewTicker(15 * time.Minute)
 	defer tick.Stop()
 	for {
