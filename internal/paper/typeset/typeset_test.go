@@ -16,6 +16,7 @@ import (
 	"github.com/go-text/typesetting/font/opentype"
 	"pgregory.net/rapid"
 
+	"limitans"
 	"limitans/fault"
 )
 
@@ -403,5 +404,24 @@ func TestFontsHaveLicences(t *testing.T) {
 	}
 	if fonts != len(regular)+len(bold)-1 {
 		t.Errorf("%d font files", fonts)
+	}
+}
+
+// Every licence beside the fonts stands in the notices that the program shows.
+func TestLicencesAreInTheNotices(t *testing.T) {
+	licences, err := filepath.Glob("fonts/LICENSE*")
+	if err != nil || len(licences) != 2 {
+		t.Fatalf("%v, %v", licences, err)
+	}
+	for _, file := range licences {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, line := range strings.Split(string(text), "\n") {
+			if line = strings.TrimRight(line, " \t"); !strings.Contains(limitans.ThirdPartyNotices, line) {
+				t.Errorf("%s: %q is not in THIRD_PARTY_NOTICES.md; run scripts/notices", file, line)
+			}
+		}
 	}
 }
