@@ -57,5 +57,5 @@
 // # Checks
 //
 // Hand-checked eyes in testdata/vignettes, among them every trade check; the
-// weighing against numbers worked by SciPy.
+// weighing and group means against R.
 package decide

@@ -94,8 +94,10 @@ func optionRow(g *scene.Group, r OptionRow, y float64) float64 {
 		bottom += optionLine
 		g.Add(&scene.Text{At: scene.Point{X: margin, Y: bottom}, Value: line, Size: labelSize, Bold: r.First, Colour: colour})
 	}
-	bottom += optionLine
-	g.Add(&scene.Text{At: scene.Point{X: margin, Y: bottom}, Value: r.Place, Size: smallSize, Colour: soft})
+	for _, line := range scene.Wrap(r.Place, optionNameWidth, smallSize) {
+		bottom += optionLine
+		g.Add(&scene.Text{At: scene.Point{X: margin, Y: bottom}, Value: line, Size: smallSize, Colour: soft})
+	}
 	counts := []string{fmt.Sprintf("%d published", r.PublishedN)}
 	if r.PublishedN == 0 {
 		counts[0] = "none published"
