@@ -177,7 +177,7 @@ func TestLostSecondFactor(t *testing.T) {
 
 // A code is used up even when two log-ins bring it at the same moment.
 func TestOneCodeForTwo(t *testing.T) {
-	onBoth(t, Mode{}, func(f *fixture) {
+	alwaysOnBoth(t, Mode{}, func(f *fixture) {
 		boss := f.first()
 		secret, _ := f.bind(boss, herons)
 		f.clock.forward(stepSeconds * time.Second)

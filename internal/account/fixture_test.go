@@ -53,8 +53,19 @@ type fixture struct {
 	hashes *atomic.Int64
 }
 
-// onBoth runs a test on each database engine, on a fresh store.
+// onBoth runs a test on each database engine, on a fresh store. The race run has
+// the embedded one alone, since most of its time goes into making databases; the
+// full run of scripts/test has both. Tests with goroutines of their own use
+// [alwaysOnBoth].
 func onBoth(t *testing.T, mode Mode, test func(f *fixture)) {
+	if testing.Short() {
+		t.Run("sqlite", func(t *testing.T) { test(newFixture(t, mode, store.Options{Folder: t.TempDir()})) })
+		return
+	}
+	alwaysOnBoth(t, mode, test)
+}
+
+func alwaysOnBoth(t *testing.T, mode Mode, test func(f *fixture)) {
 	t.Run("sqlite", func(t *testing.T) { test(newFixture(t, mode, store.Options{Folder: t.TempDir()})) })
 	t.Run("postgres", func(t *testing.T) { test(newFixture(t, mode, store.Options{Address: pgtest.Database(t)})) })
 }

@@ -151,7 +151,7 @@ func TestOneAddressTriesManyNames(t *testing.T) {
 
 // A thousand guesses at the same moment are not all free.
 func TestAttemptsAtTheSameMoment(t *testing.T) {
-	onBoth(t, Mode{}, func(f *fixture) {
+	alwaysOnBoth(t, Mode{}, func(f *fixture) {
 		f.first()
 		var looked, blocked atomic.Int64
 		var wait sync.WaitGroup

@@ -10,7 +10,7 @@ import (
 )
 
 func TestFirstRun(t *testing.T) {
-	onBoth(t, Mode{}, func(f *fixture) {
+	alwaysOnBoth(t, Mode{}, func(f *fixture) {
 		asks, err := f.gate.FirstRun(f.ctx)
 		if !asks || err != nil {
 			f.Fatalf("a fresh store does not ask: %v", err)
@@ -108,7 +108,7 @@ func TestAccountsAreMadeByAdministrators(t *testing.T) {
 }
 
 func TestTheLastAdministratorStays(t *testing.T) {
-	onBoth(t, Mode{}, func(f *fixture) {
+	alwaysOnBoth(t, Mode{}, func(f *fixture) {
 		boss := f.first()
 		by := boss.Actor(here)
 		f.refuses(f.gate.SetActive(f.ctx, by, boss.ID, false, ""), nil, fault.Conflict, "no administrator")

@@ -13,6 +13,9 @@ import (
 // TestEdgesAreAtHalfTheStep: without noise and blur, linear intensity crosses
 // half of the step at the true surfaces.
 func TestEdgesAreAtHalfTheStep(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drawn scans: runs in the full run of scripts/test, without the race detector; TestDeterminism draws under it")
+	}
 	for _, tilt := range [][2]float64{{0, 0}, {8, -6}} {
 		p := plain()
 		p.TiltLateralDeg, p.TiltSliceDeg, p.Rows = tilt[0], tilt[1], 460
@@ -64,6 +67,9 @@ func TestEdgesAreAtHalfTheStep(t *testing.T) {
 // TestWallsAreAtHalfTheStep does the same along the fast scan, below and at
 // the waist.
 func TestWallsAreAtHalfTheStep(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drawn scans: runs in the full run of scripts/test, without the race detector; TestDeterminism draws under it")
+	}
 	p := plain()
 	p.Hole.OvalityRatio, p.Hole.MeridianDeg, p.Hole.WallRoughnessUM = 1.2, 40, 3
 	d, err := newDrawing(&p)
@@ -113,6 +119,9 @@ func TestWallsAreAtHalfTheStep(t *testing.T) {
 // TestGrain: contrast and correlation of the noise floor against the closed
 // forms 1/√looks, 2w/(1 + 2w²) and w²/(1 + 2w²).
 func TestGrain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drawn scans: runs in the full run of scripts/test, without the race detector; TestDeterminism draws under it")
+	}
 	for _, looks := range []float64{24, 12, 6, 3, 1} {
 		p := plain()
 		p.Looks, p.Slices, p.Rows = looks, 8, 400
@@ -166,6 +175,9 @@ func TestGammaQuantiles(t *testing.T) {
 // the real volume of the test data (mean 12.7 to 14, standard deviation 11 to
 // 13, 12 to 21 % zeros, correlation 0.48 beside, 0.65 and 0.21 below).
 func TestResemblesTheRealVolume(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drawn scans: runs in the full run of scripts/test, without the race detector; TestDeterminism draws under it")
+	}
 	p := asReal()
 	volume, truth, err := Make(p)
 	if err != nil {

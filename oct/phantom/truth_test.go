@@ -37,6 +37,9 @@ func TestClosedForms(t *testing.T) {
 		{"large", 900, 1.1, 1.4, 130},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			if testing.Short() && c.name != "oval, oblique" {
+				t.Skip("one drawing is enough under the race detector: runs in the full run of scripts/test")
+			}
 			p := plain()
 			p.Hole.MinimumUM, p.Hole.OvalityRatio, p.Hole.BaseRatio, p.Hole.MeridianDeg = c.minimum, c.oval, c.base, c.degree
 			got := figuresOf(t, p)
@@ -128,6 +131,9 @@ func TestMaskAndSurfacesAgreeWithTheFigures(t *testing.T) {
 // which for a round hole cannot change the largest narrowest gap by more than
 // the change of chord within that shift (second route: direct search).
 func TestMLDUnderTiltAcrossSlices(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drawn scans: runs in the full run of scripts/test, without the race detector")
+	}
 	p := plain()
 	p.TiltSliceDeg, p.Rows, p.Hole.MeridianDeg, p.Hole.OvalityRatio = 10, 420, 20, 1.3
 	got := figuresOf(t, p)
@@ -194,6 +200,9 @@ func TestDrawnHoles(t *testing.T) {
 
 // TestDrawnIntactEyes: no lumen, an inner surface everywhere, above the epithelium.
 func TestDrawnIntactEyes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drawn scans: runs in the full run of scripts/test, without the race detector")
+	}
 	rng := rand.New(rand.NewPCG(3, 4))
 	for _, kind := range IntactKinds() {
 		p := DrawIntact(rng, kind)

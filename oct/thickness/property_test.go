@@ -42,6 +42,9 @@ func drawnHole(t *rapid.T, f relief) relief {
 // A mean lies between the least and the largest value, a figure within its
 // interval, shares add to one, and a field is known exactly when it was seen.
 func TestFieldsAreMeansOfWhatWasSeen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans in one goroutine: runs in the full run of scripts/test, without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawnScan(t).draw(drawnHole(t, drawnRelief(t)))
 		out, err := Measure(m.volume, m.surfaces, m.options)
@@ -79,6 +82,9 @@ func TestFieldsAreMeansOfWhatWasSeen(t *testing.T) {
 
 // Thickness taken twice as large reads twice as large.
 func TestThicknessIsLinear(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans in one goroutine: runs in the full run of scripts/test, without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		f := drawnHole(t, drawnRelief(t))
 		m := drawnScan(t).draw(f)
@@ -101,6 +107,9 @@ func TestThicknessIsLinear(t *testing.T) {
 
 // Moving the eye and the centre together by whole samples changes nothing.
 func TestFieldsMoveWithTheirCentre(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans in one goroutine: runs in the full run of scripts/test, without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		f := drawnRelief(t)
 		slices, columns := rapid.IntRange(-3, 3).Draw(t, "slices"), rapid.IntRange(-40, 40).Draw(t, "columns")
@@ -161,6 +170,9 @@ func TestFieldsTurnWithTheScan(t *testing.T) {
 // Whatever rows, scales and sizes come, there is a result or an error, never a
 // panic, never a figure outside its own interval, and JSON can be written.
 func TestAnySurfacesAreSurvived(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many drawn scans in one goroutine: runs in the full run of scripts/test, without the race detector")
+	}
 	row := rapid.OneOf(rapid.Float32Range(-10, 700), rapid.Just(float32(math.NaN())), rapid.Just(float32(math.Inf(1))), rapid.Just(float32(math.Inf(-1))), rapid.Just(float32(math.MaxFloat32)))
 	scale := rapid.SampledFrom([]float64{1e-9, 1, 4, 11, 100, 400, 1e9})
 	centre := rapid.SampledFrom([]float64{0, 0.5, 1, math.NaN()})
