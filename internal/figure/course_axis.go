@@ -166,9 +166,16 @@ func calendarTicks(c CourseChart, a courseAxis) []courseTick {
 			at(math.Floor(o.Day), 1)
 		}
 	}
-	first, last, _ := courseEnds(c)
-	at(math.Floor(first), 2)
-	at(math.Floor(last), 2)
+	first, last := math.Inf(1), math.Inf(-1)
+	c.eachMark(func(_ string, m *CourseMark) {
+		if m.Early == m.Late { // a day that is not known is no date to write
+			first, last = math.Min(first, m.Day), math.Max(last, m.Day)
+		}
+	})
+	if first <= last {
+		at(math.Floor(first), 2)
+		at(math.Floor(last), 2)
+	}
 	zero, ok := dayNumber(c.Zero)
 	if ok && !c.Zero.Relative {
 		begin := calendarDay(zero + int(math.Floor(a.from)))

@@ -88,7 +88,7 @@ func DrawCourses(charts []CourseChart, form CourseForm) *scene.Scene {
 	}
 	d.left, d.right = 148, form.Width-128
 	if d.narrow {
-		d.left, d.right = 10, form.Width-40
+		d.left, d.right = 10, form.Width-46
 	}
 	y := 0.0
 	if form.Sheet {
@@ -425,6 +425,7 @@ func (d *courseDrawing) whisker(g *scene.Group, m CourseMark, y float64, colour 
 		return
 	}
 	a, b := scene.Point{X: d.axis.x(d.axis.clip(m.Early)), Y: y}, scene.Point{X: d.axis.x(d.axis.clip(m.Late + 1)), Y: y}
+	d.labels.strike(a, b)
 	s := scene.Stroke{Colour: colour, Width: 1.2}
 	g.Add(scene.Line(s, a, b), scene.Line(s, scene.Point{X: a.X, Y: y - 4}, scene.Point{X: a.X, Y: y + 4}), scene.Line(s, scene.Point{X: b.X, Y: y - 4}, scene.Point{X: b.X, Y: y + 4}))
 }
