@@ -20,7 +20,7 @@ func mayMeasure() rule {
 func (s *Server) scanRoutes() []route {
 	bring := needs(account.ReadClinical, account.ReadIdentity, account.ImportScan)
 	sign := needs(account.ReadClinical, account.ReadIdentity, account.SignMeasurement)
-	return []route{
+	return append([]route{
 		{"GET", "/eyes/{eye}/scan", seesEye(), s.listScans},
 		{"POST", "/eyes/{eye}/scan", bring, s.bringScan},
 		{"GET", "/eyes/{eye}/scan/{scan}", seesEye(), s.showScan},
@@ -30,7 +30,7 @@ func (s *Server) scanRoutes() []route {
 		{"POST", "/eyes/{eye}/scan/{scan}/scale", mayMeasure(), s.scaleScan},
 		{"POST", "/eyes/{eye}/scan/{scan}/lines", mayMeasure(), s.moveLines},
 		{"POST", "/eyes/{eye}/scan/{scan}/sign", sign, s.signFigures},
-	}
+	}, s.scanViewRoutes()...)
 }
 
 // scanLine is one scan of the list.

@@ -137,6 +137,14 @@ func (s *Server) notBrought(w http.ResponseWriter, r *http.Request, v *visitor, 
 	if f.Status == http.StatusInternalServerError {
 		return err
 	}
+	// Stops of the record are worded by intake for the file at hand.
+	var worded *fault.Error
+	if errors.As(err, &worded) {
+		f.Code, f.Where, f.What, f.Expected, f.Mend = string(worded.Code), worded.Where, worded.What, worded.Expected, worded.Mend
+		if worded.Code == fault.Conflict {
+			f.Status = http.StatusConflict
+		}
+	}
 	p := scansPage{Sent: sent, Refused: &f, Side: asksSide(err), Person: strings.Contains(f.Mend, "confirm the person")}
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
 		writeJSON(w, f.Status, map[string]any{"error": f, "side": p.Side, "person": p.Person})

@@ -51,20 +51,34 @@ func linesName(f *record.HoleFigures) string {
 }
 
 // measured gives the measurement that figures tell of, with its lines: those
-// that were kept with them, else traced anew.
+// that were kept with them, else traced anew. Where ctx ends first the measuring
+// goes on for whoever asks next.
 func (s *Server) measured(ctx context.Context, on *shelved, e *record.Eye, f *record.HoleFigures) (*measure.Result, error) {
-	// Whoever waits for the same lines wants them too when this request is gone.
-	ctx = context.WithoutCancel(ctx)
-	return on.result(linesName(f), func() (*measure.Result, error) {
-		var lines *surface.Surfaces
-		if f != nil && f.Lines != nil {
-			var err error
-			if lines, err = intake.ReadLines(ctx, s.Vault, f.Lines); err != nil {
-				return nil, err
+	type answer struct {
+		result *measure.Result
+		err    error
+	}
+	done := make(chan answer, 1)
+	going := context.WithoutCancel(ctx)
+	go func() {
+		result, err := on.result(linesName(f), func() (*measure.Result, error) {
+			var lines *surface.Surfaces
+			if f != nil && f.Lines != nil {
+				var err error
+				if lines, err = intake.ReadLines(going, s.Vault, f.Lines); err != nil {
+					return nil, err
+				}
 			}
-		}
-		return intake.Measure(ctx, on.volume, e, lines, s.measuring(""))
-	})
+			return intake.Measure(going, on.volume, e, lines, s.measuring(""))
+		})
+		done <- answer{result, err}
+	}()
+	select {
+	case a := <-done:
+		return a.result, a.err
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
 }
 
 // measuring says that figures are made now by this program.

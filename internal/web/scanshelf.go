@@ -10,6 +10,7 @@ import (
 	"limitans/internal/record"
 	"limitans/oct"
 	"limitans/oct/measure"
+	"limitans/oct/register"
 )
 
 // scanShelf keeps scans that were read a moment ago, so that the next slice
@@ -47,6 +48,8 @@ type shelved struct {
 	// are encoded ones by name. Both go with the volume.
 	results  map[string]*measure.Result
 	pictures map[string][]byte
+	// layings on other scans by their keys.
+	layings map[string]laying
 }
 
 func newScanShelf(bound int64) *scanShelf {
@@ -74,7 +77,7 @@ func (h *scanShelf) take(ctx context.Context, noun *record.Scan, e *record.Eye, 
 	h.mu.Lock()
 	one, is := h.held[key]
 	if !is {
-		one = &shelved{key: key, ready: make(chan struct{}), bytes: bytesOf(noun.Slices, noun.Rows, noun.Columns), results: map[string]*measure.Result{}, pictures: map[string][]byte{}}
+		one = &shelved{key: key, ready: make(chan struct{}), bytes: bytesOf(noun.Slices, noun.Rows, noun.Columns), results: map[string]*measure.Result{}, pictures: map[string][]byte{}, layings: map[string]laying{}}
 		if one.bytes > h.bound {
 			h.mu.Unlock()
 			return nil, &fault.Error{
@@ -184,3 +187,24 @@ func (o *shelved) picture(name string, draw func() ([]byte, error)) ([]byte, err
 
 // maxPictures of one scan are kept encoded.
 const maxPictures = 64
+
+// laying is one scan laid on another, with the fault where they do not match.
+type laying struct {
+	motion *register.Motion
+	err    error
+}
+
+// laid gives the motion to another scan by its key, found once.
+func (o *shelved) laid(other string, find func() (*register.Motion, error)) (*register.Motion, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if known, is := o.layings[other]; is {
+		return known.motion, known.err
+	}
+	m, err := find()
+	if len(o.layings) >= maxResults {
+		clear(o.layings)
+	}
+	o.layings[other] = laying{m, err}
+	return m, err
+}

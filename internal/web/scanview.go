@@ -143,7 +143,11 @@ func (s *Server) draw(ctx context.Context, p *scanPage, c *store.Course) {
 	}
 	var result *measure.Result
 	if p.Figures != nil {
-		if result, err = s.measured(ctx, on, c.Eye, p.based); err != nil {
+		result, err = s.measured(ctx, on, c.Eye, p.based)
+		switch {
+		case errors.Is(err, context.DeadlineExceeded):
+			p.Reading = true
+		case err != nil:
 			f := failureOf(err)
 			p.Fault = &f
 		}

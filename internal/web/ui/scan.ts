@@ -11,7 +11,7 @@ interface Caliper { a: Point; b: Point }
 interface Move { line: string; slice: number; column: number; rows: number; reach: number }
 
 const svgNS = "http://www.w3.org/2000/svg";
-const bench = document.querySelector<HTMLElement>(".bench[data-scan]");
+const bench = document.querySelector<HTMLElement>(".scanbench[data-scan]");
 if (bench) run(bench);
 
 function run(bench: HTMLElement): void {
@@ -34,10 +34,10 @@ function run(bench: HTMLElement): void {
 
   // ---- what stands on the page now -------------------------------------------
   const block = () => bench.querySelector<HTMLElement>("#sliceblock");
-  const figure = () => bench.querySelector<HTMLElement>("figure.slice");
-  const stage = () => bench.querySelector<HTMLElement>(".stage");
-  const svg = () => bench.querySelector<SVGSVGElement>(".stage svg");
-  const hand = () => bench.querySelector<SVGGElement>(".stage .hand");
+  const figure = () => bench.querySelector<HTMLElement>("figure.scanslice");
+  const stage = () => bench.querySelector<HTMLElement>(".scanstage");
+  const svg = () => bench.querySelector<SVGSVGElement>(".scanstage svg");
+  const hand = () => bench.querySelector<SVGGElement>(".scanstage .hand");
   const slice = () => Number(block()?.dataset.slice ?? 0);
   const slices = () => Number(figure()?.dataset.slices ?? 0);
   const unit = (): Point => ({ x: Number(figure()?.dataset.unitX ?? 1), y: Number(figure()?.dataset.unitY ?? 1) });
@@ -50,7 +50,7 @@ function run(bench: HTMLElement): void {
     const query = new URLSearchParams({ slice: String(n), part: whole ? "live" : "slice" });
     if (moves.length) query.set("moves", text(moves));
     if (bench.dataset.base) query.set("figures", bench.dataset.base);
-    if (whole) bench.querySelector(".told")?.classList.add("stale");
+    if (whole) bench.querySelector(".scantold")?.classList.add("stale");
     let parts: Parts;
     try { parts = await partOf(`${at}?${query}`); } catch { tell("Not shown: the server did not answer."); return; }
     if (mine !== asked) return;
@@ -62,7 +62,7 @@ function run(bench: HTMLElement): void {
       if (figures) bench.querySelector("#scanfigures")?.replaceWith(figures);
       const job = parts.get("scanjob");
       if (job) document.querySelector("#scanjob")?.replaceWith(job);
-      bench.querySelector(".told")?.classList.remove("stale");
+      bench.querySelector(".scantold")?.classList.remove("stale");
       const kept = bench.querySelector<HTMLElement>("#scanfigures")?.dataset.done ?? "";
       if (moves.length && kept !== text(moves)) { moves = parse(kept); }
     }
@@ -193,6 +193,17 @@ function run(bench: HTMLElement): void {
     }
     return null;
   }
+  /** nearest is the traced column nearest to one, where a hand can begin. */
+  function nearest(name: string, column: number): number {
+    let best = -1;
+    for (const run of bench.querySelectorAll<SVGPolylineElement>(`[data-line="${name}"] polyline`)) {
+      for (let i = 0; i < run.points.length; i++) {
+        const c = Math.round(run.points.getItem(i).x / unit().x - 0.5);
+        if (best < 0 || Math.abs(c - column) < Math.abs(best - column)) best = c;
+      }
+    }
+    return best;
+  }
   let shown: { name: string; before: [SVGPolylineElement, Point[]][] } | null = null;
   /** preview bends the drawn line as the server will. */
   function preview(name: string, column: number, rows: number): void {
@@ -219,7 +230,7 @@ function run(bench: HTMLElement): void {
     waiting = window.setTimeout(() => void show(slice(), true).then(sayMoved), 250);
   }
   function sayMoved(): void {
-    const strong = bench.querySelector(".figures .strong");
+    const strong = bench.querySelector(".scanfigs .strong");
     const refused = bench.querySelector("#scanfigures .signal.stop");
     const said = refused?.textContent?.trim() ?? (strong ? `${strong.querySelector("th")?.firstChild?.textContent}: ${strong.querySelector(".figure")?.textContent}` : "");
     if (out) out.textContent = said;
@@ -304,7 +315,8 @@ function run(bench: HTMLElement): void {
       if ((e.key === "z" || e.key === "Backspace") && moves.length) { e.preventDefault(); back(); return; }
       if (!by) return;
       e.preventDefault();
-      if (handle < 0) handle = Math.floor(columns() / 2);
+      if (handle < 0) handle = nearest(mode, Math.floor(columns() / 2));
+      if (by.y && rowAt(mode, handle) === null) { tell("The line is not traced here."); return; }
       if (by.x) {
         handle = Math.min(Math.max(handle + by.x * (e.shiftKey ? 10 : 1), 0), columns() - 1);
         redraw();
@@ -334,7 +346,7 @@ function run(bench: HTMLElement): void {
     if (out) out.textContent = "";
     if (reachBox) reachBox.hidden = to !== "membrane" && to !== "epithelium";
     if (stage()) stage()!.dataset.mode = to;
-    if ((to === "membrane" || to === "epithelium") && handle < 0) handle = Math.floor(columns() / 2);
+    if (to === "membrane" || to === "epithelium") handle = nearest(to, handle < 0 ? Math.floor(columns() / 2) : handle);
     redraw();
   }
   function ahead(): void {
@@ -346,7 +358,7 @@ function run(bench: HTMLElement): void {
     range?.addEventListener("input", () => void show(Number(range.value), false));
     range?.form?.querySelector("button")?.setAttribute("hidden", "");
     svg()?.addEventListener("pointerdown", pressed);
-    for (const a of bench.querySelectorAll<SVGAElement | HTMLAnchorElement>(".frontview a, .steps a")) {
+    for (const a of bench.querySelectorAll<SVGAElement | HTMLAnchorElement>(".frontview a, .scansteps a")) {
       a.addEventListener("click", (e) => {
         const m = (e as MouseEvent);
         if (m.ctrlKey || m.metaKey || m.shiftKey) return;
@@ -364,7 +376,7 @@ function run(bench: HTMLElement): void {
     if (!job || job.dataset.active === undefined) return;
     window.setTimeout(() => void show(slice() || 1, true).then(() => {
       const now = document.querySelector<HTMLElement>("#scanjob");
-      if (now?.dataset.active === undefined) { tell("Measuring has ended."); if (!bench.querySelector(".figures")) location.reload(); }
+      if (now?.dataset.active === undefined) { tell("Measuring has ended."); if (!bench.querySelector(".scanfigs")) location.reload(); }
       follow();
     }), 700);
   }
