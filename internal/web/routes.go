@@ -85,6 +85,8 @@ func (s *Server) allRoutes() []route {
 		s.benchRoutes(),
 		s.bubbleRoutes(),
 		s.contestRoutes(),
+		s.peopleRoutes(),
+		s.accountRoutes(),
 		s.apiPageRoutes(),
 		s.caseRoutes(),
 		s.aboutRoutes(),

@@ -40,12 +40,13 @@ func (s *Server) settingsRoutes() []route {
 	return []route{
 		{"GET", "/settings", anyone(), s.showSettings},
 		{"POST", "/settings/look", open(), s.setLook},
+		{"POST", "/settings/passphrase", anyone(), s.changePassphrase},
+		{"POST", "/settings/sessions", anyone(), s.endSession},
+		{"POST", "/settings/second-factor", anyone(), s.beginSecondFactor},
+		{"POST", "/settings/second-factor/confirm", anyone(), s.confirmSecondFactor},
+		{"POST", "/settings/second-factor/remove", anyone(), s.removeSecondFactor},
+		{"GET", "/settings/history", anyone(), s.showOwnHistory},
 	}
-}
-
-// showSettings is the page of what a person can set for this browser.
-func (s *Server) showSettings(w http.ResponseWriter, _ *http.Request, v *visitor) error {
-	return s.render(w, v, http.StatusOK, "settings", head{Title: "Settings", Rail: "settings"}, nil)
 }
 
 // setLook keeps theme and keys in this browser.

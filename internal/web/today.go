@@ -23,6 +23,9 @@ func (s *Server) todayRoutes() []route {
 // on the list's own page.
 const todayRows = 30
 
+// todayPapers is how many papers of one sort it shows: the newest.
+const todayPapers = 10
+
 // todayPage is who is due and what waits for somebody, in the order in which
 // somebody must act. Every list is cut at todayRows.
 type todayPage struct {
@@ -128,12 +131,12 @@ func (s *Server) showToday(w http.ResponseWriter, r *http.Request, v *visitor) e
 		list.into.take(due.Rows, p.Today, v)
 	}
 	for reason, into := range map[record.DueFor]*dueList{store.DueUnsignedFigures: &p.Figures, store.DueUnsignedOperation: &p.Records} {
-		rows, err := s.Store.Papers(r.Context(), reason, todayRows+1)
+		rows, err := s.Store.Papers(r.Context(), reason, todayPapers+1)
 		if err != nil {
 			return err
 		}
-		if into.More = len(rows) > todayRows; into.More {
-			rows = rows[:todayRows]
+		if into.More = len(rows) > todayPapers; into.More {
+			rows = rows[:todayPapers]
 		}
 		into.take(rows, p.Today, v)
 	}

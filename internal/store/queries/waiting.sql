@@ -1,4 +1,4 @@
--- Papers that wait for a signature; see migration 20. Newest first.
+-- What waits for a person. Papers that wait for a signature: see migration 20.
 
 -- name: forget paper
 delete from due where eye_id = ? and reason = ? and source_id = ?
@@ -16,3 +16,10 @@ where d.reason = ? and d.due_on >= '~' order by d.due_on desc, d.eye_id desc lim
 
 -- name: open contests newest
 select body from contest where open = 1 order by id desc limit ?
+
+-- name: persons born on
+select body from person where birth_date = ? and struck = 0 order by id limit ?
+
+-- name: merges of person
+select body from merge where (survivor = ? or absorbed = ?) and struck = 0
+and not exists (select 1 from merge u where u.undoes = merge.id and u.struck = 0) order by id

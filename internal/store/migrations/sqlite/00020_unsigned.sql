@@ -16,3 +16,6 @@ where f.struck = 0 and json_extract(f.body, '$.signed') is null
 and not exists (select 1 from hole_figures n where n.supersedes = f.id and n.struck = 0)
 on conflict do nothing;
 create index hole_figures_supersedes on hole_figures (supersedes);
+create index person_birth on person (birth_date, id);
+create index merge_survivor on merge (survivor);
+create index merge_absorbed on merge (absorbed);
