@@ -85,6 +85,7 @@ func (s *Server) allRoutes() []route {
 		s.benchRoutes(),
 		s.bubbleRoutes(),
 		s.contestRoutes(),
+		s.operationRoutes(),
 		s.peopleRoutes(),
 		s.accountRoutes(),
 		s.apiPageRoutes(),
