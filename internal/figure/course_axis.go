@@ -91,13 +91,27 @@ type courseTick struct {
 // afterTicks and beforeTicks are the times that people reckon with, with rank.
 var (
 	afterTicks = []courseTick{
-		{1, "1 day", 5, false}, {3, "3 days", 7, false}, {7, "1 week", 2, true}, {14, "2 weeks", 4, true}, {28, "4 weeks", 6, false},
-		{42, "6 weeks", 3, true}, {91, "3 months", 2, true}, {183, "6 months", 3, true}, {365, "12 months", 2, true},
-		{731, "2 years", 3, true}, {1096, "3 years", 4, true}, {1826, "5 years", 3, true}, {3653, "10 years", 3, true},
+		{1, "1 day", 5, false},
+		{3, "3 days", 7, false},
+		{7, "1 week", 2, true},
+		{14, "2 weeks", 4, true},
+		{28, "4 weeks", 6, false},
+		{42, "6 weeks", 3, true},
+		{91, "3 months", 2, true},
+		{183, "6 months", 3, true},
+		{365, "12 months", 2, true},
+		{731, "2 years", 3, true},
+		{1096, "3 years", 4, true},
+		{1826, "5 years", 3, true},
+		{3653, "10 years", 3, true},
 	}
 	beforeTicks = []courseTick{
-		{7, "1 week before", 6, false}, {28, "4 weeks before", 4, true}, {91, "3 months before", 3, true}, {183, "6 months before", 5, true},
-		{365, "1 year before", 3, true}, {1096, "3 years before", 4, true},
+		{7, "1 week before", 6, false},
+		{28, "4 weeks before", 4, true},
+		{91, "3 months before", 3, true},
+		{183, "6 months before", 5, true},
+		{365, "1 year before", 3, true},
+		{1096, "3 years before", 4, true},
 	}
 )
 

@@ -304,7 +304,9 @@ func (d *courseDrawing) mark(m CourseMark, reach scene.Rect, nodes ...scene.Node
 	out := &scene.Mark{
 		Name: d.names[1], Text: text, Href: m.Href, Stop: d.stop, Reach: atLeast(reach), Nodes: nodes,
 		Data: []scene.Datum{
-			{Name: "day", Value: fmt.Sprintf("%.4g", m.Day)}, {Name: "date", Value: m.Date}, {Name: "lane", Value: d.names[1]},
+			{Name: "day", Value: fmt.Sprintf("%.4g", m.Day)},
+			{Name: "date", Value: m.Date},
+			{Name: "lane", Value: d.names[1]},
 			{Name: "x", Value: fmt.Sprintf("%.1f", d.axis.x(d.axis.clip(m.Day)))},
 		},
 	}

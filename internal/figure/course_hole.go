@@ -203,8 +203,10 @@ func (d *courseDrawing) holeLabels(scale, y, bottom float64) {
 		}
 		x := d.axis.x(c.Day)
 		spots := []courseSpot{
-			{scene.Point{X: x, Y: bottom - 4}, scene.Middle}, {scene.Point{X: x, Y: y - 16}, scene.Middle},
-			{scene.Point{X: x - closedHalf, Y: bottom - 4}, scene.Start}, {scene.Point{X: x + closedHalf, Y: bottom - 4}, scene.End},
+			{scene.Point{X: x, Y: bottom - 4}, scene.Middle},
+			{scene.Point{X: x, Y: y - 16}, scene.Middle},
+			{scene.Point{X: x - closedHalf, Y: bottom - 4}, scene.Start},
+			{scene.Point{X: x + closedHalf, Y: bottom - 4}, scene.End},
 		}
 		d.want(rankStory, courseSmall, false, d.ink, markCost-1, spots, c.Label)
 		last = c.Label

@@ -73,8 +73,10 @@ func (d *courseDrawing) bubble(g *scene.Group, number int, b CourseBubble, at fu
 	start := d.axis.x(from)
 	if d.axis.within(b.Day) {
 		spots := []courseSpot{
-			{scene.Point{X: start - 7, Y: top.Y + 14}, scene.End}, {scene.Point{X: start + 7, Y: top.Y - 4}, scene.Start},
-			{scene.Point{X: start + 7, Y: top.Y + 14}, scene.Start}, {scene.Point{X: start - 7, Y: top.Y + 32}, scene.End},
+			{scene.Point{X: start - 7, Y: top.Y + 14}, scene.End},
+			{scene.Point{X: start + 7, Y: top.Y - 4}, scene.Start},
+			{scene.Point{X: start + 7, Y: top.Y + 14}, scene.Start},
+			{scene.Point{X: start - 7, Y: top.Y + 32}, scene.End},
 			{scene.Point{X: start + 7, Y: top.Y + 32}, scene.Start},
 		}
 		d.want(rankMust, courseText, true, d.gasInk, anyCost, spots, b.Label)
