@@ -26,7 +26,7 @@ type sheetCommand struct {
 
 // outFlags say where a sheet goes and on which paper.
 type outFlags struct {
-	Out     string `required:"" placeholder:"FILE" help:"File to write: FILE.pdf, or FILE.html for the print page, with sheet.css beside it. A file there is replaced."`
+	Out     string `required:"" placeholder:"FILE" help:"File to write: FILE.pdf, or FILE.html for the print page, with sheet.css and sheet-fonts beside it. A file there is replaced."`
 	Paper   string `default:"A4" placeholder:"SIZE" help:"Paper: A4 or Letter. Default: A4."`
 	Printed string `placeholder:"TIME" help:"Time of printing, for example 2026-11-25T14:05. Default: now."`
 }
@@ -105,7 +105,7 @@ func (f outFlags) write(out *console, sheet sheetInput) error {
 		return err
 	}
 	if asPage {
-		if err := replaceFile(filepath.Join(filepath.Dir(f.Out), "sheet.css"), paper.Stylesheet); err != nil {
+		if err := writeStyle(filepath.Dir(f.Out)); err != nil {
 			return undone{err}
 		}
 	}
@@ -114,6 +114,27 @@ func (f outFlags) write(out *console, sheet sheetInput) error {
 	}
 	_, err = fmt.Fprintf(out.Stdout, "%s\n", f.Out)
 	return err
+}
+
+// writeStyle writes the stylesheet and its fonts beside a page.
+func writeStyle(folder string) error {
+	if err := replaceFile(filepath.Join(folder, "sheet.css"), paper.Stylesheet); err != nil {
+		return err
+	}
+	fonts, err := paper.FontFiles()
+	if err != nil {
+		return err
+	}
+	under := filepath.Join(folder, "sheet-fonts")
+	if err := os.MkdirAll(under, 0o755); err != nil {
+		return &fault.Error{Code: fault.Invalid, Where: under, What: "cannot be made: " + err.Error(), Cause: err}
+	}
+	for name, data := range fonts {
+		if err := replaceFile(filepath.Join(under, name), data); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // replaceFile writes a file beside its place and moves it there when it is whole.

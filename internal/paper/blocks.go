@@ -99,6 +99,12 @@ func (b columns) lay(c *composer, width, height float64) (piece, block) {
 	if len(leftRest)+len(rightRest) == 0 {
 		return drawn, nil
 	}
+	switch {
+	case len(rightRest) == 0: // what is left of one column takes the whole width
+		return drawn, together{body: leftRest, above: b.above}
+	case len(leftRest) == 0:
+		return drawn, together{body: rightRest, above: b.above}
+	}
 	rest := b
 	rest.left, rest.right = leftRest, rightRest
 	return drawn, rest

@@ -48,7 +48,7 @@ func (b notice) lay(c *composer, width, height float64) (piece, block) {
 		box(p, x+weight/2, y+weight/2, width-weight, tall-weight, white, scene.Stroke{Colour: black, Width: weight})
 		textX, shapeX := x+indent, x+pad
 		if c.style.RightToLeft {
-			textX, shapeX = x+pad, x+width-indent
+			textX, shapeX = x+pad, x+width-pad-1.5*size
 		}
 		c.drawShape(p, b.role, shapeX+0.75*size, y+pad+0.72*size, 0.75*size)
 		c.drawLines(p, lines, size, textX, y+pad, inner, black)
@@ -158,8 +158,15 @@ func (b blanks) lay(c *composer, width, height float64) (piece, block) {
 	return piece{tall, func(p *pdf.Page, x, y float64) {
 		for i, line := range lines {
 			left, base := x+float64(i%across)*(column+gap), y+float64(i/across+1)*step-0.35*size
+			wide := line.Width * size / 1000
+			if c.style.RightToLeft {
+				left = x + width - float64(i%across)*(column+gap) - column
+				p.Text(left+column-wide, base, line, size, soft)
+				rule(p, left, base+1.5, left+column-wide-c.pt(5), base+1.5, 0.6, black)
+				continue
+			}
 			p.Text(left, base, line, size, soft)
-			rule(p, left+line.Width*size/1000+c.pt(5), base+1.5, left+column, base+1.5, 0.6, black)
+			rule(p, left+wide+c.pt(5), base+1.5, left+column, base+1.5, 0.6, black)
 		}
 	}}, nil
 }

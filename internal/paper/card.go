@@ -107,7 +107,7 @@ func (k Card) fold(w *Words) folded {
 	if strings.TrimSpace(phone) == "" {
 		phone = "________________"
 	}
-	f.back = append(f.back, cardLine{[]typeset.Span{{Text: w.say("card_call") + " "}, {Text: phone, Bold: true}}, 10, false})
+	f.back = append(f.back, cardLine{[]typeset.Span{{Text: w.say("card_call") + " "}, {Text: typeset.Isolate(phone), Bold: true}}, 10, false})
 	return f
 }
 
@@ -184,15 +184,13 @@ func (c *composer) cardFace(texts []cardLine) (piece, error) {
 		slack := min((cardHeight-2*pad-tall)/float64(max(1, len(texts)-1)), 7)
 		return piece{cardHeight, func(p *pdf.Page, x, y float64) {
 			at := y + pad - 2
+			tops := make([]float64, len(texts))
 			for i, t := range texts {
-				size := t.size * shrink
-				high := linesHeight(set[i], size)
-				ink := black
-				if t.inverse { // from the edge of the card or the line before
+				tops[i] = at
+				high := linesHeight(set[i], t.size*shrink)
+				if t.inverse { // from the edge of the card or the line before; letters come after, over all of it
 					box(p, x, at-pad+2, cardWidth, high+pad+3, black, scene.Stroke{})
-					ink = white
 				}
-				c.drawLines(p, set[i], size, x+pad, at, width, ink)
 				at += high
 				switch {
 				case t.inverse && i+1 < len(texts) && texts[i+1].inverse:
@@ -201,6 +199,13 @@ func (c *composer) cardFace(texts []cardLine) (piece, error) {
 				default:
 					at += 2 + max(0, slack)
 				}
+			}
+			for i, t := range texts {
+				ink := black
+				if t.inverse {
+					ink = white
+				}
+				c.drawLines(p, set[i], t.size*shrink, x+pad, tops[i], width, ink)
 			}
 		}}, nil
 	}

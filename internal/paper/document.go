@@ -158,8 +158,12 @@ func (d *Document) head(c *composer, width float64) piece {
 		whole += linesHeight(banner, bannerSize) + 16
 	}
 	return piece{whole + 10, func(p *pdf.Page, x, y float64) {
-		p.Text(x, y+9, title, 10, black)
-		p.Text(x+width-day.Width*0.01, y+9, day, 10, black)
+		titleX, dayX := x, x+width-day.Width*0.01
+		if c.style.RightToLeft {
+			titleX, dayX = x+width-title.Width*0.01, x
+		}
+		p.Text(titleX, y+9, title, 10, black)
+		p.Text(dayX, y+9, day, 10, black)
 		rule(p, x, y+14.5, x+width, y+14.5, 1.6, black)
 		top := y + 20
 		nameX, sideX := x, x+width-boxWidth
@@ -218,7 +222,7 @@ func (d *Document) drawSide(c *composer, p *pdf.Page, x, y, width, height float6
 		return
 	}
 	size := min(25, (width-20)*1000/word.Width)
-	p.Text(x+(width-word.Width*size/1000)/2, y+0.5*height+1, word, size, white)
+	p.Text(x+(width-word.Width*size/1000)/2, y+0.48*height, word, size, white)
 	small, err := c.oneLine(d.words.say("facing"), false)
 	if err != nil {
 		c.err = err
@@ -229,9 +233,9 @@ func (d *Document) drawSide(c *composer, p *pdf.Page, x, y, width, height float6
 	row := 2*eyeSize + 10 + small.Width*textSize/1000 + 7
 	left := x + (width-row)/2
 	for i, side := range []eye.Laterality{eye.Right, eye.Left} {
-		p.Path(eyeShape(left+float64(i)*(eyeSize+8), y+height-16, eyeSize, side == d.common.Side, white))
+		p.Path(eyeShape(left+float64(i)*(eyeSize+8), y+height-13, eyeSize, side == d.common.Side, white))
 	}
-	p.Text(left+2*eyeSize+8+7, y+height-13.5, small, textSize, white)
+	p.Text(left+2*eyeSize+8+7, y+height-10.5, small, textSize, white)
 }
 
 // stamp is who, which eye, where and when, in one line of the foot.
@@ -246,7 +250,7 @@ const footSize = 7.4
 
 // footLines are the cautions, with who and which eye once more.
 func (d *Document) footLines() []string {
-	return append(append([]string{}, d.foot...), caution.Short())
+	return append(append([]string{}, d.foot...), typeset.Isolate(caution.Short()))
 }
 
 // foot is the part below the body.

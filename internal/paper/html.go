@@ -18,6 +18,11 @@ import (
 //go:embed sheet.css
 var Stylesheet []byte
 
+// FontFiles are the fonts that [Stylesheet] names, by file name; they are served in
+// the folder sheet-fonts beside it. Chinese, Japanese and Korean letters of a page
+// come from the fonts of whoever reads it; the PDF brings its own.
+func FontFiles() (map[string][]byte, error) { return typeset.WebFonts() }
+
 //go:embed sheet.html
 var pageFile string
 
@@ -28,6 +33,7 @@ var pageTemplate = template.Must(template.New("sheet").Parse(pageFile))
 type view struct {
 	Kind  string
 	Class string
+	Sign  string // of a notice: note, caution or stop
 	Title string
 	Level string // size of a heading
 	Spans []typeset.Span
@@ -46,8 +52,8 @@ type view struct {
 type viewRow struct{ Label, Value, Band, Note string }
 
 type viewItem struct {
-	Lead, Text, Answer, Note, Quantity string
-	Tick, Traced, Spare                bool
+	Lead, Text, Answer, Note, Quantity, Sign string
+	Tick, Traced, Spare                      bool
 }
 
 type bigCellView struct{ Label, Value, Band string }
@@ -141,17 +147,24 @@ func (b list) view() view {
 	v := view{Kind: "list", First: b.from + 1, Class: map[mark]string{
 		markNumber: "numbers", markTick: "ticks", markNumberTick: "numbers ticks", markDot: "dots", markNo: "forbidden",
 	}[b.mark]}
-	if b.size >= 12 {
+	switch {
+	case b.size >= 12:
 		v.Class += " large"
+	case b.size < 9:
+		v.Class += " fine"
 	}
 	for _, i := range b.items {
-		v.Items = append(v.Items, viewItem{Lead: i.lead, Text: i.text, Answer: i.answer, Note: i.note, Tick: b.mark == markTick || b.mark == markNumberTick})
+		item := viewItem{Lead: i.lead, Text: i.text, Answer: i.answer, Note: i.note, Tick: b.mark == markTick || b.mark == markNumberTick}
+		if b.mark == markNo {
+			item.Sign = "forbidden"
+		}
+		v.Items = append(v.Items, item)
 	}
 	return v
 }
 
 func (b notice) view() view {
-	v := view{Kind: "notice", Class: string(b.role), Lead: b.lead, Text: b.text}
+	v := view{Kind: "notice", Class: string(b.role), Sign: string(b.role), Lead: b.lead, Text: b.text}
 	if b.size >= leafletText {
 		v.Class += " large"
 	}
@@ -177,7 +190,11 @@ func (b blanks) view() view {
 func (b label) view() view { return view{Kind: "label", Lines: b.lines} }
 
 func (b picture) view() view {
-	return view{Kind: "picture", Image: inlineSVG(b.scene), Text: b.caption}
+	v := view{Kind: "picture", Image: inlineSVG(b.scene), Text: b.caption}
+	if b.caption != "" {
+		v.Class = "slice"
+	}
+	return v
 }
 
 func (b kitTable) view() view {

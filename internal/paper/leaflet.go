@@ -159,9 +159,9 @@ func (l Leaflet) help(d *Document) block {
 	for _, key := range []string{"help_pain", "help_dark", "help_curtain", "help_sick", "help_red"} {
 		items = append(items, item{text: w.say(key)})
 	}
-	var call block = paragraph{spans: []typeset.Span{{Text: w.say("help_call") + " "}, {Text: l.Phone, Bold: true}}, size: leafletHead, above: 6}
+	var call block = paragraph{spans: []typeset.Span{{Text: w.say("help_call") + " "}, {Text: typeset.Isolate(l.Phone), Bold: true}}, size: leafletHead, above: 6}
 	if strings.TrimSpace(l.Phone) == "" {
-		call = blanks{labels: []string{w.say("help_call_blank")}, size: leafletText, above: 2}
+		call = blanks{labels: []string{w.say("help_call_blank")}, size: leafletText, single: true, above: 2}
 	}
 	return together{above: 14, body: []block{
 		notice{role: roleStop, lead: w.say("help_title"), size: leafletHead},
@@ -259,16 +259,17 @@ func (l Leaflet) goneText(w *Words, day float64) string {
 func (l Leaflet) visits(d *Document) block {
 	var rows []row
 	for _, v := range l.Visits {
-		rows = append(rows, row{label: strings.Join(nonEmpty(d.words.shortDate(v.On), d.words.date(v.On)), ", "), value: strings.Join(nonEmpty(v.At, v.What), ", ")})
-		if on := d.words.shortDate(v.On); on != "" {
-			rows[len(rows)-1].label = on + " " + strconv.Itoa(v.On.Year)
+		on := d.words.date(v.On)
+		if v.On.Full() {
+			on = d.words.shortDate(v.On, true)
 		}
+		rows = append(rows, row{label: on, value: strings.Join(nonEmpty(d.words.apart(v.At), d.words.apart(v.What)), ", ")})
 	}
 	body := []block{}
 	if len(rows) > 0 {
 		body = append(body, table{rows: rows, size: leafletText, share: 0.36})
 	}
-	body = append(body, blanks{labels: []string{d.words.say("visit_blank")}, size: leafletText})
+	body = append(body, blanks{labels: []string{d.words.say("visit_blank")}, size: leafletText, single: true})
 	return section{title: d.words.say("visits_title"), size: leafletHead, above: 14, body: body, more: d.words.say("continued")}
 }
 

@@ -128,6 +128,9 @@ func grown(nodes []scene.Node) []scene.Node {
 		case *scene.Text:
 			c := *n
 			c.Size *= sliceGrow
+			if c.AngleDeg == 0 { // stay in the middle of the bar that it tells the length of
+				c.At.Y += 0.35 * (c.Size - n.Size)
+			}
 			out = append(out, &c)
 		}
 	}

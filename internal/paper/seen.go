@@ -139,7 +139,7 @@ func drawSeen(w *Words, side eye.Laterality, surgery record.Date, days []SeenDay
 		centre := point(left+seenCell/2, 46+seenRadius+8)
 		s.Add(&scene.Text{At: point(centre.X, 20), Value: w.fill("see_day", map[string]string{"n": strconv.Itoa(d.Day)}), Size: 21, Bold: true, Anchor: scene.Middle, Colour: black})
 		if on, ok := surgery.AddDays(d.Day); ok && surgery.Full() {
-			s.Add(&scene.Text{At: point(centre.X, 42), Value: w.shortDate(on), Size: 17, Anchor: scene.Middle, Colour: soft})
+			s.Add(&scene.Text{At: point(centre.X, 42), Value: w.shortDate(on, false), Size: 17, Anchor: scene.Middle, Colour: soft})
 		}
 		s.Add(seenCircle(w, side, centre, d)...)
 	}

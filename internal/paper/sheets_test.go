@@ -177,6 +177,16 @@ func TestPagesKeepAStrictPolicy(t *testing.T) {
 	if at := bad.FindIndex(paper.Stylesheet); at != nil {
 		t.Errorf("the stylesheet holds %q", paper.Stylesheet[at[0]:at[1]])
 	}
+	fonts := must[map[string][]byte](t)(paper.FontFiles())
+	named := regexp.MustCompile(`url\("sheet-fonts/([^"]+)"\)`).FindAllSubmatch(paper.Stylesheet, -1)
+	if len(named) != len(fonts) || len(fonts) != 6 {
+		t.Errorf("%d fonts named, %d there", len(named), len(fonts))
+	}
+	for _, n := range named {
+		if !bytes.HasPrefix(fonts[string(n[1])], []byte("wOFF")) {
+			t.Errorf("no font %s", n[1])
+		}
+	}
 	hostile := common(0)
 	hostile.Patient.Name = `<script>alert("1")</script>`
 	k := kit(0)

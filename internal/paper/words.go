@@ -13,6 +13,7 @@ import (
 
 	"limitans/eye"
 	"limitans/fault"
+	"limitans/internal/paper/typeset"
 	"limitans/internal/record"
 )
 
@@ -108,9 +109,22 @@ func (w *Words) rightToLeft() bool { return w.Direction == "rtl" }
 // say returns a text; every key is there, or the file would not have been read.
 func (w *Words) say(key string) string { return w.Texts[key] }
 
-// fill returns a text with its values.
+// fill returns a text with its values, none of which turns another.
 func (w *Words) fill(key string, values map[string]string) string {
-	return fillIn(w.Texts[key], values)
+	own := map[string]string{}
+	for name, value := range values {
+		own[name] = w.apart(value)
+	}
+	return fillIn(w.Texts[key], own)
+}
+
+// apart keeps a value of Latin letters and figures in its own order where the
+// sheet runs from right to left.
+func (w *Words) apart(text string) string {
+	if w.rightToLeft() {
+		return typeset.Isolate(text)
+	}
+	return text
 }
 
 func fillIn(text string, values map[string]string) string {
@@ -124,7 +138,9 @@ func fillIn(text string, values map[string]string) string {
 
 // date writes a date for people, "24 Nov 2026"; what is not known of it is left
 // out, and an unknown one is empty.
-func (w *Words) date(d record.Date) string {
+func (w *Words) date(d record.Date) string { return w.apart(w.plainDate(d)) }
+
+func (w *Words) plainDate(d record.Date) string {
 	switch {
 	case d.Year == 0:
 		return ""
@@ -136,23 +152,28 @@ func (w *Words) date(d record.Date) string {
 	return fillIn(w.Date, map[string]string{"day": fmt.Sprint(d.Day), "month": w.Months[d.Month-1], "year": fmt.Sprint(d.Year)})
 }
 
-// shortDate is the day of the week, the day and the month.
-func (w *Words) shortDate(d record.Date) string {
+// shortDate is the day of the week, the day and the month, with the year where it
+// is asked for.
+func (w *Words) shortDate(d record.Date, withYear bool) string {
 	if !d.Full() {
 		return ""
 	}
+	year := ""
+	if withYear {
+		year = fmt.Sprint(d.Year)
+	}
 	at := time.Date(d.Year, time.Month(d.Month), d.Day, 0, 0, 0, 0, time.UTC)
-	text := fillIn(w.Date, map[string]string{"day": fmt.Sprint(d.Day), "month": w.Months[d.Month-1], "year": ""})
-	return w.Weekdays[at.Weekday()] + " " + strings.TrimSpace(text)
+	text := fillIn(w.Date, map[string]string{"day": fmt.Sprint(d.Day), "month": w.Months[d.Month-1], "year": year})
+	return w.apart(w.Weekdays[at.Weekday()] + " " + strings.TrimSpace(text))
 }
 
 // moment is a date with the time of day where it is not midnight.
 func (w *Words) moment(t time.Time) string {
-	text := w.date(record.DayOf(t))
+	text := w.plainDate(record.DayOf(t))
 	if t.Hour() != 0 || t.Minute() != 0 {
 		text += t.Format(" 15:04")
 	}
-	return text
+	return w.apart(text)
 }
 
 // eye is "right eye" or "left eye".

@@ -102,6 +102,25 @@ func loadFace(file string) (*Face, error) {
 	return f, nil
 }
 
+// WebFonts are the fonts that a browser can load as they are, by file name; the
+// bytes must not be changed.
+func WebFonts() (map[string][]byte, error) {
+	out := map[string][]byte{}
+	for _, sources := range [][]source{regular, bold} {
+		for _, s := range sources {
+			if !strings.HasSuffix(s.file, ".woff") {
+				continue
+			}
+			data, err := readSource(s.file)
+			if err != nil {
+				return nil, &fault.Error{Code: fault.Internal, Where: s.file, What: "the font cannot be read: " + err.Error(), Cause: err}
+			}
+			out[strings.TrimPrefix(s.file, "fonts/")] = data
+		}
+	}
+	return out, nil
+}
+
 // faceName is the file's name without folder and endings.
 func faceName(file string) string {
 	name := file[strings.LastIndex(file, "/")+1:]

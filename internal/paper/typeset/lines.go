@@ -12,6 +12,7 @@ import (
 	"github.com/go-text/typesetting/language"
 	"github.com/go-text/typesetting/shaping"
 	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/bidi"
 
 	"limitans/fault"
 )
@@ -42,6 +43,12 @@ func Isolate(text string) string {
 type Span struct {
 	Text string
 	Bold bool
+}
+
+// piece is a part of a span that was isolated or not.
+type piece struct {
+	Span
+	isolated bool
 }
 
 // Style is what holds for a whole paragraph. Language is a BCP 47 tag, "en"
@@ -187,7 +194,7 @@ func (s *Setter) Lines(spans []Span, style Style, width float64) ([]Line, error)
 	if !(width > 0) {
 		return nil, &fault.Error{Code: fault.Internal, Where: "text", What: fmt.Sprintf("a line cannot be %g wide", width)}
 	}
-	spans, text := joined(spans)
+	pieces, text := joined(spans)
 	if len(text) == 0 {
 		return nil, nil
 	}
@@ -201,14 +208,18 @@ func (s *Setter) Lines(spans []Span, style Style, width float64) ([]Line, error)
 	}
 	var shaped []shaping.Output
 	start := 0
-	for _, span := range spans {
+	for _, span := range pieces {
 		end := start + len([]rune(span.Text))
 		faces, err := s.facesFor(span.Text, span.Bold)
 		if err != nil {
 			return nil, err
 		}
+		own := direction
+		if span.isolated {
+			own = firstStrong(span.Text)
+		}
 		whole := shaping.Input{
-			Text: text, RunStart: start, RunEnd: end, Direction: direction,
+			Text: text, RunStart: start, RunEnd: end, Direction: own,
 			Size: fixed.I(em), Language: language.NewLanguage(tag),
 		}
 		for _, part := range slices.Clone(s.segmenter.Split(whole, faces)) {
@@ -230,18 +241,22 @@ func (s *Setter) Lines(spans []Span, style Style, width float64) ([]Line, error)
 // isolated splits spans at the signs that isolate a stretch from the direction of
 // its surroundings (U+2068 to U+2069): directions are found span by span. The
 // signs themselves are not set.
-func isolated(spans []Span) []Span {
-	var out []Span
+func isolated(spans []Span) []piece {
+	var out []piece
 	for _, span := range spans {
-		for _, part := range strings.FieldsFunc(span.Text, func(r rune) bool { return r == isolateBegin || r == isolateEnd }) {
-			out = append(out, Span{part, span.Bold})
+		for i, part := range strings.Split(span.Text, string(isolateBegin)) {
+			inner, after, closed := strings.Cut(part, string(isolateEnd))
+			out = append(out, piece{Span{inner, span.Bold}, i > 0})
+			if closed {
+				out = append(out, piece{Span{strings.ReplaceAll(after, string(isolateEnd), ""), span.Bold}, false})
+			}
 		}
 	}
 	return out
 }
 
 // joined makes white space single and returns the letters of all spans.
-func joined(spans []Span) (out []Span, text []rune) {
+func joined(spans []Span) (out []piece, text []rune) {
 	space := true // none at the beginning
 	for _, span := range isolated(spans) {
 		var b strings.Builder
@@ -256,10 +271,26 @@ func joined(spans []Span) (out []Span, text []rune) {
 			}
 			b.WriteRune(r)
 		}
-		out = append(out, Span{b.String(), span.Bold})
-		text = append(text, []rune(b.String())...)
+		if b.Len() > 0 {
+			out = append(out, piece{Span{b.String(), span.Bold}, span.isolated})
+			text = append(text, []rune(b.String())...)
+		}
 	}
 	return out, text
+}
+
+// firstStrong is the direction of the first letter that has one, left to right
+// without any (UAX #9, rules P2 and P3): that of an isolated stretch.
+func firstStrong(text string) di.Direction {
+	for _, r := range text {
+		switch properties, _ := bidi.LookupRune(r); properties.Class() {
+		case bidi.L:
+			return di.DirectionLTR
+		case bidi.R, bidi.AL:
+			return di.DirectionRTL
+		}
+	}
+	return di.DirectionLTR
 }
 
 // line turns a wrapped line into clusters, from the left.

@@ -143,7 +143,19 @@ func TestIsolatedNamesTurnNothing(t *testing.T) {
 		t.Error("nothing was isolated")
 	}
 	style := Style{Language: "ar", RightToLeft: true}
-	lines, err := New().Lines([]Span{{Text: Isolate("Anna Berg") + " محمد"}}, style, NoWrap)
+	lines, err := New().Lines([]Span{{Text: "محمد (" + Isolate("SF6") + ", " + Isolate("20 %") + ")"}}, style, NoWrap)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var seen strings.Builder
+	for _, c := range lines[0].Clusters {
+		seen.WriteString(c.Text)
+	}
+	// From the left: the share in its own order, then the gas, then the word.
+	if got := seen.String(); got != ")20 % ,SF6( دمحم" {
+		t.Errorf("%q", got)
+	}
+	lines, err = New().Lines([]Span{{Text: Isolate("Anna Berg") + " محمد"}}, style, NoWrap)
 	if err != nil || lines[0].Clusters[0].Text != "د" {
 		t.Errorf("%+v, %v", lines, err)
 	}
