@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"os/signal"
+	"path/filepath"
 	"syscall"
 	"time"
 
@@ -23,6 +24,7 @@ type serveCommand struct {
 	Address      string `default:"127.0.0.1:8470" placeholder:"HOST:PORT" help:"Where pages are served; port 0 takes a free one. Anything but a loopback address wants --secure, behind a proxy that encrypts. Default: 127.0.0.1:8470."`
 	Secure       bool   `help:"People come over encrypted connections; cookies go over nothing else."`
 	RemoteHeader string `placeholder:"NAME" help:"Header in which the proxy tells the browser's address."`
+	ViewKey      string `name:"view-key" env:"LIMITANS_VIEW_KEY" placeholder:"FILE" help:"Secret that makes the pseudonyms of de-identified cases; it is made at the first start. Default: view.key in the data folder; with --database a new one at every start, and cases are then called anew."`
 	Workers      int    `default:"1" placeholder:"N" help:"Jobs at the same time in this process; 0 leaves them to limitans worker. Default: 1."`
 }
 
@@ -45,7 +47,16 @@ func (c serveCommand) Run(out *console) error {
 	if !declared {
 		return undone{&fault.Error{Code: fault.Invalid, Where: p.store.Where(), What: "has no administrator yet", Mend: "run limitans setup first"}}
 	}
-	return serve(out, p, mode, serving{c.Address, c.Secure, c.RemoteHeader, c.Workers})
+	how := serving{address: c.Address, secure: c.Secure, remoteHeader: c.RemoteHeader, workers: c.Workers}
+	if c.ViewKey == "" && c.Database == "" {
+		c.ViewKey = filepath.Join(c.Data, viewKeyName)
+	}
+	if c.ViewKey != "" {
+		if how.viewKey, err = viewKey(c.ViewKey); err != nil {
+			return undone{err}
+		}
+	}
+	return serve(out, p, mode, how)
 }
 
 // serving is how pages are served.
@@ -54,6 +65,7 @@ type serving struct {
 	secure       bool
 	remoteHeader string
 	workers      int
+	viewKey      []byte // nil: drawn anew
 }
 
 // serve answers requests until the context ends.
@@ -79,7 +91,7 @@ func serve(out *console, p *place, mode account.Mode, how serving) error {
 	defer stop()
 	pages, err := web.New(web.Config{
 		Store: p.store, Gate: gate, Vault: p.vault, Queue: queue, Program: version(), Now: out.Now, Log: log,
-		Secure: how.secure, RemoteHeader: how.remoteHeader,
+		Secure: how.secure, RemoteHeader: how.remoteHeader, ViewKey: how.viewKey,
 	})
 	if err != nil {
 		return undone{err}

@@ -57,16 +57,18 @@ func NewSessions(g *Gate, limits SessionLimits) *Sessions {
 	if limits.Absolute <= 0 {
 		limits.Absolute = 12 * time.Hour
 	}
-	m := scs.New()
-	m.Lifetime = limits.Absolute
-	m.Codec = textCodec{}
-	m.Store = sessionStore{g, limits}
-	m.Cookie.Name = "limitans"
-	m.Cookie.Secure = limits.Secure
+	// Not by the library's own constructor: that starts a sweeper of a store in
+	// memory which nothing ends.
+	m := &scs.SessionManager{
+		Lifetime: limits.Absolute, Codec: textCodec{}, Store: sessionStore{g, limits},
+		Cookie: scs.SessionCookie{
+			Name: "limitans", Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: limits.Secure,
+			Persist: false, // gone with the browser
+		},
+	}
 	if limits.Secure {
 		m.Cookie.Name = "__Host-limitans" // a browser takes it from this host over TLS only
 	}
-	m.Cookie.Persist = false // gone with the browser
 	return &Sessions{gate: g, limits: limits, manager: m}
 }
 
