@@ -324,6 +324,11 @@ func (p *bubblePage) to(pairs ...string) string {
 	return "/eyes/" + string(p.Eye.ID) + "/bubble?" + q.Encode()
 }
 
+// Leaflet is the address of the leaflet with the answers of this page.
+func (p *bubblePage) Leaflet() string {
+	return strings.Replace(p.to(), "/bubble?", "/leaflet.pdf?", 1)
+}
+
 // calendar is the day of the calendar on which a day after surgery falls.
 func (p *bubblePage) calendar(day float64) string {
 	if !p.In.TodayKnown {

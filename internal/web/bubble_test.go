@@ -1,0 +1,99 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"limitans/internal/account"
+	"limitans/internal/record"
+	"limitans/internal/store"
+	"limitans/tamponade"
+)
+
+// withMedium is an eye of the clinic that holds one of the media.
+func (b *workbench) withMedium(media ...record.Medium) record.ID {
+	b.t.Helper()
+	rows, _, err := b.store.InEyes(context.Background(), store.Page{}, media...)
+	must(b.t, err)
+	if len(rows) == 0 {
+		b.t.Fatalf("no eye of the clinic holds %v", media)
+	}
+	return rows[0].EyeID
+}
+
+// TestBubbleStation asks for what is missing, draws what was told, and never gives
+// a permission.
+func TestBubbleStation(t *testing.T) {
+	b := newBench(t, 0)
+	surgeon := b.as(account.Surgeon)
+	at := "/eyes/" + string(b.withMedium(record.MediumGas, record.MediumAir)) + "/bubble"
+	asked := surgeon.get(at)
+	if asked.status != http.StatusOK || !strings.Contains(asked.body, "The record does not tell:") || strings.Contains(asked.body, `id="drawn"`) {
+		t.Errorf("an eye whose fill nobody told: %d, drawn without it", asked.status)
+	}
+	q := url.Values{"fill": {"85"}, "day": {"2"}, "posture": {"prone"}, "percent": {"20"}, "gas": {"sf6"}, "axial-length": {"24"}, "lens": {"phakic"}}
+	shown := surgeon.get(at + "?" + q.Encode())
+	for _, wanted := range []string{`id="drawn"`, tamponade.NotUntilSeenEmpty, "<svg", "Retina touched by the bubble", "prone", "Hours covered on this day"} {
+		if !strings.Contains(shown.body, wanted) {
+			t.Errorf("the station does not show %q (%d)", wanted, shown.status)
+		}
+	}
+	part := surgeon.get(at + "/drawn?" + q.Encode() + "&pitch=45&roll=0")
+	if part.status != http.StatusOK || strings.Contains(part.body, "<html") || !strings.Contains(part.body, "face down 45°") {
+		t.Errorf("drawn alone: %d %.200s", part.status, part.body)
+	}
+	for _, bad := range []string{"&pitch=1000", "&pitch=x"} {
+		if got := surgeon.get(at + "/drawn?" + q.Encode() + bad); got.status != http.StatusUnprocessableEntity {
+			t.Errorf("%s is answered %d", bad, got.status)
+		}
+	}
+	q.Set("other-gas", "c3f8")
+	q.Set("other-percent", "14")
+	if got := surgeon.get(at + "?" + q.Encode()); !strings.Contains(got.body, "14 % C3F8, fill 85 %") {
+		t.Error("two agents do not stand side by side")
+	}
+	q.Set("percent", "0.2 %")
+	if got := surgeon.get(at + "?" + q.Encode()); got.status != http.StatusOK || !strings.Contains(got.body, "trouble") {
+		t.Error("a share with two readings is not asked back")
+	}
+}
+
+// TestOilStation shows what stands about oil.
+func TestOilStation(t *testing.T) {
+	b := newBench(t, 0)
+	got := b.as(account.Surgeon).get("/eyes/" + string(b.withMedium(record.MediumOil)) + "/bubble")
+	for _, wanted := range []string{"Silicone oil in the eye", "statement of risks, not a date", "sound is slower in oil", "of 161"} {
+		if !strings.Contains(got.body, wanted) {
+			t.Errorf("oil: %q is missing (%d)", wanted, got.status)
+		}
+	}
+}
+
+// TestBenchPages asks a calculator with and without trouble.
+func TestBenchPages(t *testing.T) {
+	b := newBench(t, 0)
+	clinic := b.as(account.Clinic)
+	if got := clinic.get("/bench"); !strings.Contains(got.body, "/bench/published") {
+		t.Error("the bench lists no calculators")
+	}
+	for path, wanted := range map[string]string{
+		"/bench/mix": "Syringe holds",
+		"/bench/mix?ask=1&gas=c3f8&percent=20&syringe-ml=50&axial-length=24":   "above_non_expansile",
+		"/bench/mix?ask=1&gas=c3f8&percent=14&syringe-ml=50&axial-length=24":   "43 mL",
+		"/bench/mix?ask=1&gas=c3f8&syringe-ml=50":                              "is missing",
+		"/bench/bubble?ask=1&gas=sf6&percent=20&axial-length=24&paths=300":     "<svg",
+		"/bench/altitude?ask=1&gas=c3f8&fill=50&living-m=100&to-m=1500":        tamponade.NotUntilSeenEmpty,
+		"/bench/acuity?ask=1&text=6/9":                                         "logMAR",
+		"/bench/dye?ask=1&dye=methylene+blue&strength=1+mg/mL&vehicle=unknown": "must not be used",
+	} {
+		if got := clinic.get(path); !strings.Contains(got.body, wanted) {
+			t.Errorf("%s: %q is missing (%d)", path, wanted, got.status)
+		}
+	}
+	if got := clinic.get("/bench/horoscope"); got.status != http.StatusNotFound {
+		t.Errorf("a calculator that is none: %d", got.status)
+	}
+}
