@@ -150,7 +150,7 @@ func (c courseCommand) find(out *console, s *store.Store, side eye.Laterality) (
 	case len(ids) == 0:
 		return nil, &fault.Error{Code: fault.NotFound, Where: c.Eye, What: "no eye is found by this", Mend: "give fragments of the name or the number as they stand in the record"}
 	case len(persons) > 1:
-		f := &fault.Error{Code: fault.Conflict, Where: c.Eye, What: fmt.Sprintf("%d persons and more are found by this", len(persons)), Mend: "give more of the name or the number, or one of the eyes:"}
+		f := &fault.Error{Code: fault.Conflict, Where: c.Eye, What: fmt.Sprintf("at least %d persons are found by this", len(persons)), Mend: "give more of the name or the number, or one of the eyes:"}
 		if list.Next == "" {
 			f.What = fmt.Sprintf("%d persons are found by this", len(persons))
 		}
