@@ -23,6 +23,7 @@ func (s *Server) eyeRoutes() []route {
 // eyeHead is what every page of an eye shows of whose it is.
 type eyeHead struct {
 	ID         record.ID
+	Person     record.ID
 	Side       string
 	Name       string
 	Born       string
@@ -56,6 +57,7 @@ func headOf(c *store.Course, at string) eyeHead {
 	h := eyeHead{ID: c.Eye.ID, Side: sideWords(c.Eye.Side), Station: at, Stations: stations, Name: "No person told"}
 	if len(c.Persons) > 0 {
 		p := c.Persons[0]
+		h.Person = p.ID
 		if len(p.Names) > 0 {
 			h.Name = string(p.Names[0].Text)
 		}

@@ -95,6 +95,19 @@ func viewFindings(values entryValues, found []record.Finding, overrides []record
 	return f
 }
 
+// saidOnce leaves out that a date is not known where the form already stops at the
+// same field and says why.
+func saidOnce(found []record.Finding) []record.Finding {
+	var out []record.Finding
+	for _, f := range found {
+		stopped := slices.ContainsFunc(found, func(o record.Finding) bool { return o.Severity == record.Stop && o.Where == f.Where })
+		if f.Code != record.CodeDateUnknown || !stopped {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
 // fieldOf is the first part of the name of a field: "bubble" of "bubble[0].fill_percent".
 func fieldOf(where string) string {
 	if at := strings.IndexAny(where, "[."); at >= 0 {

@@ -236,7 +236,7 @@ func (s *Server) keepOperation(w http.ResponseWriter, r *http.Request, v *visito
 	if before.Version > 0 {
 		around.Before = before
 	}
-	found := append(e.found, record.Check(o, around)...)
+	found := saidOnce(append(e.found, record.Check(o, around)...))
 	o.Overrides = s.overridesFrom(values, found, before.Overrides, v)
 	again := func(status int, found []record.Finding) error {
 		p, err := s.operationForm(r.Context(), c, values, found, o, before)

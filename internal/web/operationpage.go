@@ -121,11 +121,7 @@ func operationRows(o *record.Operation, people colleagues) []factRow {
 		add("In and out", agentShown(a), strings.TrimSpace(who+" "+string(a.Note)))
 	}
 	for _, port := range o.Ports {
-		text := fmt.Sprintf("%d gauge", port.GaugeG)
-		if port.Site != 0 {
-			text = fmt.Sprintf("%g o'clock, ", float64(port.Site)) + text
-		}
-		add("Port", text, "sutured: "+codeWords(string(port.Sutured)))
+		add("Port", portShown(port), "sutured: "+codeWords(string(port.Sutured)))
 	}
 	if o.EndPressure != nil {
 		add("Pressure at the end", pressureShown(*o.EndPressure), "")
@@ -151,4 +147,13 @@ func operationRows(o *record.Operation, people colleagues) []factRow {
 		add("Stop passed", codeWords(string(one.Code)), string(one.Reason)+second)
 	}
 	return rows
+}
+
+// portShown writes where a port was and how wide.
+func portShown(p record.Port) string {
+	text := fmt.Sprintf("%d gauge", p.GaugeG)
+	if p.Site != 0 {
+		text = fmt.Sprintf("%g o'clock, ", float64(p.Site)) + text
+	}
+	return text
 }

@@ -269,7 +269,7 @@ func (s *Server) keepPerson(w http.ResponseWriter, r *http.Request, v *visitor, 
 			e.stop("eyes", "no eye is chosen", "choose the right eye, the left eye or both")
 		}
 	}
-	found := append(e.found, record.Check(person, record.Around{Today: e.today, Before: entityOrNil(before)})...)
+	found := saidOnce(append(e.found, record.Check(person, record.Around{Today: e.today, Before: entityOrNil(before)})...))
 	if !person.BirthDate.Known() && values.Get("birth") == "" {
 		found = append(found, record.Finding{Severity: record.Ask, Code: record.CodeDateMissing, Where: "birth_date", What: "no birth date is told", Mend: "enter it, or the year alone"})
 	}

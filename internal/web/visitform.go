@@ -308,7 +308,7 @@ func (s *Server) keepVisit(w http.ResponseWriter, r *http.Request, v *visitor, c
 	if before.Version > 0 {
 		around.Before = before
 	}
-	found := withoutChosen(append(e.found, record.Check(visit, around)...))
+	found := saidOnce(withoutChosen(append(e.found, record.Check(visit, around)...)))
 	visit.Overrides = s.overridesFrom(values, found, before.Overrides, v)
 	again := func(found []record.Finding) error {
 		p, err := s.visitForm(c, values, found, before)
