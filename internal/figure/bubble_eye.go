@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"limitans/estimate"
 	"limitans/eye"
@@ -127,8 +128,27 @@ func (b BubbleEye) head() *scene.Group {
 		points = crown
 	}
 	g := &scene.Group{Name: "head"}
-	g.Add(scene.Line(scene.Stroke{Colour: hair, Width: 3, Round: true}, b.outline(points)...))
+	g.Add(scene.Line(scene.Stroke{Colour: hair, Width: 3, Round: true}, b.outline(rounded(points))...))
 	return g
+}
+
+// rounded draws a smooth line through points (Catmull and Rom's spline).
+func rounded(points [][2]float64) [][2]float64 {
+	const steps = 6
+	at := func(i int) [2]float64 { return points[max(0, min(len(points)-1, i))] }
+	var out [][2]float64
+	for i := range len(points) - 1 {
+		p0, p1, p2, p3 := at(i-1), at(i), at(i+1), at(i+2)
+		for k := range steps {
+			t := float64(k) / steps
+			var p [2]float64
+			for c := range p {
+				p[c] = 0.5 * (2*p1[c] + (p2[c]-p0[c])*t + (2*p0[c]-5*p1[c]+4*p2[c]-p3[c])*t*t + (3*p1[c]-p0[c]-3*p2[c]+p3[c])*t*t*t)
+			}
+			out = append(out, p)
+		}
+	}
+	return append(out, points[len(points)-1])
 }
 
 // cut draws wall, bubble, horizon, lens and fovea.
@@ -227,7 +247,7 @@ func (b BubbleEye) retina(up eye.Direction) (*scene.Group, error) {
 	if err != nil {
 		return nil, err
 	}
-	if covered := coveredWedges(up, 2*math.Asin(math.Sqrt(x))); len(covered) > 0 {
+	if covered := coveredRuns(up, 2*math.Asin(math.Sqrt(x))); len(covered) > 0 {
 		g.Add(&scene.Path{Subpaths: covered, Fill: gasArea})
 	}
 	g.Add(scene.Ring(retinaMiddle, retinaRadius, scene.Stroke{Colour: ink, Width: 2}))
@@ -264,43 +284,84 @@ func (b BubbleEye) retina(up eye.Direction) (*scene.Group, error) {
 	return g, nil
 }
 
-// coveredWedges are the parts of the drawn retina within the angle alpha of the top,
-// in wedges of a few degrees round the fovea. On the ray of a clock angle φ the
-// height of a point at the angle e from the fovea is
+// coveredRuns are the outlines of the drawn retina within the angle alpha of the top.
+// On the ray of a clock angle φ the height of a point at the angle e from the fovea is
 //
 //	A·cos e + B·sin e = R·cos(e − ψ),   A = −up.Z,   B = up.X·sin φ + up.Y·cos φ,
 //
 // and covered where it is at least cos α: between ψ − δ and ψ + δ, cos δ = cos α / R.
-func coveredWedges(up eye.Direction, alpha float64) []scene.Subpath {
-	const step = 3.0
-	edge := retinaEdgeDeg * math.Pi / 180
-	var out []scene.Subpath
-	for deg := 0.0; deg < 360; deg += step {
-		from, to := deg*math.Pi/180, (deg+step)*math.Pi/180
-		sine, cosine := math.Sincos((from + to) / 2)
-		a, b := -up.Z, up.X*sine+up.Y*cosine
-		r, psi := math.Hypot(a, b), math.Atan2(b, a)
-		share := math.Cos(alpha) / r
-		if r == 0 || share >= 1 {
-			if !(r == 0 && math.Cos(alpha) <= 0) {
-				continue
-			}
-			share = -1
+// Neighbouring rays that are covered make one outline, outer ends forth and inner
+// ends back; the even-odd rule takes an inner hole out. Where the cap is more than
+// half of the sphere, the whole retina is drawn and what is left free is taken out:
+// a cap of at most half meets a ray in one stretch, because the retina ends before π.
+func coveredRuns(up eye.Direction, alpha float64) []scene.Subpath {
+	if alpha <= math.Pi/2 {
+		return capRuns(up, alpha)
+	}
+	whole := scene.Subpath{Closed: true, Points: arc(retinaMiddle, retinaRadius, 0, 2*math.Pi)}
+	return append([]scene.Subpath{whole}, capRuns(eye.Direction{X: -up.X, Y: -up.Y, Z: -up.Z}, math.Pi-alpha)...)
+}
+
+// capRuns are the outlines of a cap of at most half of the sphere.
+func capRuns(up eye.Direction, alpha float64) []scene.Subpath {
+	const rays = 180
+	var runs []scene.Subpath
+	var outer, inner []scene.Point
+	closeRun := func() {
+		if len(outer) > 1 {
+			slices.Reverse(inner)
+			runs = append(runs, scene.Subpath{Closed: true, Points: append(outer, inner...)})
 		}
-		delta := math.Acos(math.Max(-1, share))
-		for _, turn := range []float64{-2 * math.Pi, 0, 2 * math.Pi} {
-			near, far := math.Max(0, psi-delta+turn), math.Min(edge, psi+delta+turn)
-			if far <= near {
-				continue
-			}
-			at := func(angle, e float64) scene.Point {
-				sine, cosine := math.Sincos(angle)
-				return scene.Point{X: retinaMiddle.X + retinaRadius*e/edge*sine, Y: retinaMiddle.Y - retinaRadius*e/edge*cosine}
-			}
-			out = append(out, scene.Subpath{Closed: true, Points: []scene.Point{at(from, near), at(from, far), at(to, far), at(to, near)}})
+		outer, inner = nil, nil
+	}
+	start := 0 // begin at a ray that is not covered, so that no run is cut in two
+	for i := range rays {
+		if _, _, is := coveredOnRay(up, alpha, 2*math.Pi*float64(i)/rays); !is {
+			start = i
+			break
 		}
 	}
-	return out
+	for i := range rays + 1 {
+		phi := 2 * math.Pi * float64(start+i) / rays
+		near, far, is := coveredOnRay(up, alpha, phi)
+		if !is {
+			closeRun()
+			continue
+		}
+		outer, inner = append(outer, retinaAt(phi, far)), append(inner, retinaAt(phi, near))
+	}
+	closeRun()
+	return runs
+}
+
+// coveredOnRay is the stretch of a ray that lies in a cap, radians from the fovea.
+func coveredOnRay(up eye.Direction, alpha, phi float64) (near, far float64, is bool) {
+	sine, cosine := math.Sincos(phi)
+	a, b := -up.Z, up.X*sine+up.Y*cosine
+	r, psi := math.Hypot(a, b), math.Atan2(b, a)
+	delta := math.Pi
+	switch share := math.Cos(alpha); {
+	case share > r:
+		return 0, 0, false
+	case share > -r:
+		delta = math.Acos(share / r)
+	}
+	edge := retinaEdgeDeg * math.Pi / 180
+	for _, turn := range []float64{-2 * math.Pi, 0, 2 * math.Pi} {
+		from, to := math.Max(0, psi-delta+turn), math.Min(edge, psi+delta+turn)
+		if to-from > far-near {
+			near, far, is = from, to, true
+		}
+	}
+	return near, far, is
+}
+
+// retinaAt places a point of the retina by its clock angle and its angle from the
+// fovea, both in radians.
+func retinaAt(phi, e float64) scene.Point {
+	sine, cosine := math.Sincos(phi)
+	r := retinaRadius * e / (retinaEdgeDeg * math.Pi / 180)
+	return scene.Point{X: retinaMiddle.X + r*sine, Y: retinaMiddle.Y - r*cosine}
 }
 
 // words say what the drawing shows.
