@@ -4,6 +4,8 @@
 -- days never meet them.
 
 -- +goose Up
+-- First, since the second list below looks by it: without it a large record takes hours.
+create index hole_figures_supersedes on hole_figures (supersedes);
 insert into due (eye_id, reason, source_id, patient_id, due_on, since)
 select o.eye_id, 'unsigned_operation', o.id, e.patient_id, '~' || o.day, o.day
 from operation o join eye e on e.id = o.eye_id and e.struck = 0 join patient p on p.id = e.patient_id and p.struck = 0
@@ -15,7 +17,6 @@ from hole_figures f
 where f.struck = 0 and json_extract(f.body, '$.signed') is null
 and not exists (select 1 from hole_figures n where n.supersedes = f.id and n.struck = 0)
 on conflict do nothing;
-create index hole_figures_supersedes on hole_figures (supersedes);
 create index person_birth on person (birth_date, id);
 create index merge_survivor on merge (survivor);
 create index merge_absorbed on merge (absorbed);
