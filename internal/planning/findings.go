@@ -2,7 +2,6 @@ package planning
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -10,7 +9,6 @@ import (
 	"limitans/decide"
 	"limitans/estimate"
 	"limitans/internal/record"
-	"limitans/oct/hole"
 	"limitans/tamponade"
 )
 
@@ -306,14 +304,3 @@ func onDay(d record.Date) string {
 
 // words writes a code as people read it.
 func words(code string) string { return strings.ReplaceAll(code, "_", " ") }
-
-// TypedDiameter is a diameter that a person typed without an interval. Two
-// readings of one person differ by at most [hole.RealChangeUM] in 95 of 100, so
-// that one reading lies within that over √2 of the mean of many.
-func TypedDiameter(um float64) estimate.Estimate {
-	half := hole.RealChangeUM / math.Sqrt2
-	return estimate.Estimate{
-		Value: um, Low: max(um-half, 1), High: um + half,
-		Basis: "typed without an interval; 95 % of one reading from the published repeatability of 31 µm between two (Baumann et al.)",
-	}
-}

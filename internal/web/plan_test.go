@@ -60,6 +60,11 @@ func TestPlanFromFindingsToSignature(t *testing.T) {
 	if got := surgeon.post(first+"/sign", nil); got.status != http.StatusConflict {
 		t.Errorf("signed twice: %d", got.status)
 	}
+	for _, sheet := range []string{"/theatre.pdf", "/kit.pdf"} {
+		if got := surgeon.get(first + sheet); got.status != http.StatusOK || !strings.HasPrefix(got.body, "%PDF-") {
+			t.Errorf("%s is answered with %d: %.300s", sheet, got.status, stripped(got.body))
+		}
+	}
 	form.Set("chosen", codes[0][1])
 	again := surgeon.post(at, form)
 	if again.status != http.StatusSeeOther || again.header.Get("Location") == first {

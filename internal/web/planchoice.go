@@ -58,6 +58,7 @@ type planBlob struct {
 	Findings decide.Findings `json:"findings"`
 	Order    string          `json:"order"`
 	Steps    []string        `json:"steps"`
+	Warnings []string        `json:"warnings"`
 	Needs    decide.Needs    `json:"needs"`
 	Program  string          `json:"program"`
 	At       time.Time       `json:"at"`
@@ -95,7 +96,7 @@ func (s *Server) planFrom(c *store.Course, p *planPage, v *visitor) (*record.Pla
 	if f.Reason != "" && f.Chosen != d.Options[0].Code {
 		plan.ReasonsAgainstFirst = []record.PlanReason{{Code: record.ReasonCode(f.Reason), Text: record.FreeText(f.ReasonText)}}
 	}
-	blob := planBlob{Findings: d.Findings, Order: decide.OrderRule, Program: s.Program, At: s.Now().UTC()}
+	blob := planBlob{Findings: d.Findings, Order: decide.OrderRule, Warnings: texts(d.Warnings), Program: s.Program, At: s.Now().UTC()}
 	if chosen, is := d.Option(f.Chosen); is {
 		blob.Steps, blob.Needs = texts(chosen.Steps), chosen.Needs
 	}

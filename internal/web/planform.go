@@ -57,19 +57,11 @@ func numeric(key, name, words, unit string) findingField {
 	return findingField{Key: key, JSON: name, Words: words, Unit: unit, Kind: numberField}
 }
 
-// conditionWords name the conditions.
-var conditionWords = map[decide.Condition]string{
-	decide.Hole: "full-thickness macular hole", decide.HoleWithDetachment: "macular hole with detachment",
-	decide.EpiretinalMembrane: "epiretinal membrane", decide.Traction: "vitreomacular traction",
-	decide.LamellarHole: "lamellar hole, foveoschisis or pseudohole", decide.RecurrentDetachment: "recurrent detachment with membranes",
-	decide.SubretinalBand: "strand under the retina", decide.RetainedLiquid: "heavy liquid left under the retina",
-}
-
 // findingFields are all findings in the order in which they are asked.
 func findingFields() []findingField {
 	conditions := []choice{{"", "choose"}}
 	for _, c := range decide.Conditions() {
-		conditions = append(conditions, choice{string(c), conditionWords[c]})
+		conditions = append(conditions, choice{string(c), c.Words()})
 	}
 	return []findingField{
 		{Key: "condition", JSON: "condition", Words: "What is to be treated", Kind: choiceField, Choices: conditions},
@@ -201,7 +193,7 @@ func (f findingField) read(values []string, form url.Values) (value any, told bo
 		}
 		low, high := form.Get(f.JSON+"_low"), form.Get(f.JSON+"_high")
 		if low == "" && high == "" {
-			e = planning.TypedDiameter(e.Value)
+			e = decide.TypedDiameter(e.Value)
 			return e, true, nil
 		}
 		if e.Low, err = number(low); err != nil {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"encoding/json"
 	"net/http"
 
 	"limitans/fault"
@@ -54,10 +53,8 @@ func (s *Server) showStoredPlan(w http.ResponseWriter, r *http.Request, v *visit
 			p.ReplacedBy = other
 		}
 	}
-	if plan.Sheet != nil && plan.Sheet.Schema == planSchema {
-		if err := json.Unmarshal(plan.Sheet.Data, &p.Kept); err != nil {
-			return &fault.Error{Code: fault.Malformed, Where: "plan " + string(plan.ID), What: "what it keeps of its options cannot be read", Cause: err}
-		}
+	if p.Kept, err = keptOf(plan); err != nil {
+		return err
 	}
 	if plan.Frozen() {
 		p.SignedBy = s.nameOf(r, plan.Signed.By.AccountID)

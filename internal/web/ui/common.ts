@@ -17,7 +17,8 @@ function liveSearch(): void {
     if (!input.value.trim()) { hide(); return; }
     try {
       const answer = await fetch("/eyes/found?q=" + encodeURIComponent(input.value), { headers: { Accept: "text/html" } });
-      if (!answer.ok || mine !== asked) return;
+      // A list that somebody already walks through is not replaced below the focus.
+      if (!answer.ok || mine !== asked || found.contains(document.activeElement)) return;
       // The answer is a page of this server, whose texts are escaped there.
       const parsed = new DOMParser().parseFromString(await answer.text(), "text/html");
       found.replaceChildren(...Array.from(parsed.body.childNodes));
