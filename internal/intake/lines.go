@@ -7,25 +7,32 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"image/png"
 	"io"
 	"math"
 
 	"limitans/fault"
+	"limitans/internal/figure"
 	"limitans/internal/record"
 	"limitans/internal/vault"
 	"limitans/oct"
+	"limitans/oct/measure"
 	"limitans/oct/surface"
 )
 
-// Lines are kept as a zip of two files:
+// Lines are kept as a zip of three files:
 //
 //	lines.json    sizes, names, the share of the edge, warnings, grey levels
 //	lines.f32     rows, then confidences, of each surface in the order of the
 //	              names: little-endian IEEE 754 single precision, slice after slice
+//	first.png     the slice that a page opens on, so that it can be shown before
+//	              the scan is read; its number, from 1, stands in lines.json
 //
 // Nothing in it names a person.
 const (
 	linesHead, linesData = "lines.json", "lines.f32"
+	linesFirst           = "first.png"
+	maxFirstBytes        = 64 << 20
 	linesMediaType       = "application/zip"
 	maxLinesHead         = 8 << 20
 )
@@ -38,6 +45,7 @@ type linesHeader struct {
 	Surfaces  []string     `json:"surfaces"`
 	EdgeShare float64      `json:"edge_share"`
 	Warnings  []string     `json:"warnings,omitempty"`
+	First     int          `json:"first_slice,omitempty"`
 	Levels    []levelWords `json:"levels"`
 }
 
@@ -65,22 +73,27 @@ func told(x *float64) float64 {
 	return *x
 }
 
-// KeepLines writes the lines of a scan of so many rows into the vault.
-func KeepLines(ctx context.Context, into *vault.Vault, s *surface.Surfaces, rows int) (*record.FileRef, error) {
-	var packed bytes.Buffer
-	if err := packLines(&packed, s, rows); err != nil {
+// KeepLines writes the lines of a measurement into the vault, with the picture of
+// the slice that a page opens on: the widest of the hole, else the middle one.
+func KeepLines(ctx context.Context, into *vault.Vault, result *measure.Result) (*record.FileRef, error) {
+	first := result.Volume.Slices / 2
+	if result.Hole != nil && result.Hole.WidestSlice >= 0 {
+		first = result.Hole.WidestSlice
+	}
+	var kept bytes.Buffer
+	if err := packLines(&kept, result.Traced, result.Volume, first); err != nil {
 		return nil, err
 	}
-	stored, err := into.Put(ctx, &packed, nil)
+	stored, err := into.Put(ctx, &kept, nil)
 	if err != nil {
 		return nil, err
 	}
 	return &record.FileRef{SHA256: stored.Hash.String(), Bytes: stored.Size, MediaType: linesMediaType}, nil
 }
 
-func packLines(to io.Writer, s *surface.Surfaces, rows int) error {
+func packLines(to io.Writer, s *surface.Surfaces, v *oct.Volume, first int) error {
 	all := []*surface.Surface{s.InnerLimitingMembrane, s.VisibleMembrane, s.PigmentEpithelium, s.PigmentEpitheliumInnerEdge}
-	head := linesHeader{Slices: all[0].Slices, Rows: rows, Columns: all[0].Columns, EdgeShare: s.EdgeShare, Warnings: s.Warnings}
+	head := linesHeader{First: first + 1, Slices: all[0].Slices, Rows: v.Rows, Columns: all[0].Columns, EdgeShare: s.EdgeShare, Warnings: s.Warnings}
 	for _, one := range all {
 		head.Surfaces = append(head.Surfaces, one.Name)
 	}
@@ -105,12 +118,42 @@ func packLines(to io.Writer, s *surface.Surfaces, rows int) error {
 			}
 		}
 	}
+	if w, err = z.Create(linesFirst); err != nil {
+		return err
+	}
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, figure.SlicePicture(v, first)); err != nil {
+		return err
+	}
 	return z.Close()
+}
+
+// FirstPicture gives the picture that [KeepLines] put beside lines, and the
+// number of its slice, from 1. Errors: those of [ReadLines].
+func FirstPicture(ctx context.Context, from *vault.Vault, ref *record.FileRef) (slice int, picture []byte, err error) {
+	packed, err := fetchLines(ctx, from, ref)
+	if err != nil {
+		return 0, nil, err
+	}
+	z, head, err := openLines(packed)
+	if err != nil {
+		return 0, nil, err
+	}
+	picture, err = member(z, linesFirst, maxFirstBytes)
+	return head.First, picture, err
 }
 
 // ReadLines reads what [KeepLines] wrote. Sizes are checked before memory is
 // taken. Errors: those of the vault; Malformed for another content.
 func ReadLines(ctx context.Context, from *vault.Vault, ref *record.FileRef) (*surface.Surfaces, error) {
+	packed, err := fetchLines(ctx, from, ref)
+	if err != nil {
+		return nil, err
+	}
+	return unpackLines(packed)
+}
+
+// fetchLines takes a kept file out of the vault.
+func fetchLines(ctx context.Context, from *vault.Vault, ref *record.FileRef) ([]byte, error) {
 	hash, err := vault.ParseHash(ref.SHA256)
 	if err != nil {
 		return nil, err
@@ -123,11 +166,7 @@ func ReadLines(ctx context.Context, from *vault.Vault, ref *record.FileRef) (*su
 	if content.Size() > maxLinesBytes {
 		return nil, notLines(fmt.Sprintf("%d bytes", content.Size()))
 	}
-	packed, err := io.ReadAll(stopping{ctx, content})
-	if err != nil {
-		return nil, err
-	}
-	return unpackLines(packed)
+	return io.ReadAll(stopping{ctx, content})
 }
 
 // Every surface has two values of four bytes a place. maxLinesPlaces bounds what
@@ -136,25 +175,34 @@ const (
 	lineCount      = 4
 	bytesPerPlace  = lineCount * 2 * 4
 	maxLinesPlaces = 16 << 20
-	maxLinesBytes  = maxLinesPlaces*bytesPerPlace + maxLinesHead
+	maxLinesBytes  = maxLinesPlaces*bytesPerPlace + maxLinesHead + maxFirstBytes
 )
 
 func notLines(what string) error {
 	return &fault.Error{Code: fault.Malformed, Where: "kept lines", What: what, Expected: "the lines of a scan as this program keeps them"}
 }
 
-func unpackLines(packed []byte) (*surface.Surfaces, error) {
+// openLines reads the head of a kept file.
+func openLines(packed []byte) (*zip.Reader, linesHeader, error) {
+	var head linesHeader
 	z, err := zip.NewReader(bytes.NewReader(packed), int64(len(packed)))
 	if err != nil {
-		return nil, notLines(err.Error())
+		return nil, head, notLines(err.Error())
 	}
 	text, err := member(z, linesHead, maxLinesHead)
 	if err != nil {
-		return nil, err
+		return nil, head, err
 	}
-	var head linesHeader
 	if err := json.Unmarshal(text, &head); err != nil {
-		return nil, notLines(err.Error())
+		return nil, head, notLines(err.Error())
+	}
+	return z, head, nil
+}
+
+func unpackLines(packed []byte) (*surface.Surfaces, error) {
+	z, head, err := openLines(packed)
+	if err != nil {
+		return nil, err
 	}
 	if err := oct.CheckSize(head.Slices, head.Rows, head.Columns); err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/json"
+	"image/png"
 	"math/rand/v2"
 	"reflect"
 	"testing"
@@ -33,9 +34,16 @@ func TestLinesComeBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ref, err := KeepLines(t.Context(), files, whole.Traced, v.Rows)
+	ref, err := KeepLines(t.Context(), files, whole)
 	if err != nil {
 		t.Fatal(err)
+	}
+	slice, picture, err := FirstPicture(t.Context(), files, ref)
+	if err != nil || slice != whole.Hole.WidestSlice+1 {
+		t.Errorf("first picture: slice %d, %v", slice, err)
+	}
+	if m, err := png.Decode(bytes.NewReader(picture)); err != nil || m.Bounds().Dx() != v.Columns || m.Bounds().Dy() != v.Rows {
+		t.Errorf("first picture: %v", err)
 	}
 	lines, err := ReadLines(t.Context(), files, ref)
 	if err != nil {

@@ -41,7 +41,7 @@ func Figures(ctx context.Context, v *oct.Volume, s *record.Scan, e *record.Eye, 
 	if err != nil || m.Vault == nil {
 		return f, err
 	}
-	f.Lines, err = KeepLines(ctx, m.Vault, result.Traced, v.Rows)
+	f.Lines, err = KeepLines(ctx, m.Vault, result)
 	return f, err
 }
 

@@ -101,7 +101,7 @@ func TestScanStation(t *testing.T) {
 	}
 	at := got.header.Get("Location")
 	page := surgeon.until(at, "Minimum linear diameter")
-	page = surgeon.until(at, `data-line="membrane"`)
+	page = surgeon.until(at, "Walls of the lumen")
 	for _, shown := range []string{"407 µm", "396 to 418", "How was this computed?", "Slice 28 of 49", "given by a person", "borderline", `stroke="#d55e00"`} {
 		if !strings.Contains(page.body, shown) {
 			t.Errorf("the page of the scan does not show %q", shown)

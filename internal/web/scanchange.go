@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -141,14 +142,10 @@ func (s *Server) newFigures(ctx context.Context, v *visitor, f *record.HoleFigur
 	})
 }
 
-// alreadyReplaced reports figures of somebody else that replace the same ones.
+// alreadyReplaced reports other figures that replace the same ones.
 func alreadyReplaced(ctx context.Context, tx *store.Tx, f *record.HoleFigures) (bool, error) {
-	rows, err := tx.Query(ctx, "select id from hole_figures where supersedes = ? and struck = 0 and id <> ?", string(f.Supersedes), string(f.ID))
-	if err != nil {
-		return false, err
-	}
-	defer rows.Close()
-	return rows.Next(), rows.Err()
+	all, err := tx.FiguresOfScan(ctx, f.ScanID)
+	return slices.ContainsFunc(all, func(other *record.HoleFigures) bool { return other.Supersedes == f.Supersedes && other.ID != f.ID }), err
 }
 
 // moveLines keeps moved lines with the figures measured on them. The figures
@@ -189,7 +186,7 @@ func (s *Server) moveLines(w http.ResponseWriter, r *http.Request, v *visitor) e
 	if err != nil {
 		return err
 	}
-	if f.Lines, err = intake.KeepLines(r.Context(), s.Vault, result.Traced, on.volume.Rows); err != nil {
+	if f.Lines, err = intake.KeepLines(r.Context(), s.Vault, result); err != nil {
 		return err
 	}
 	f.Source, f.Supersedes = record.FiguresCorrected, before.ID

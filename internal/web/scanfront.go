@@ -70,7 +70,7 @@ func (s *Server) whole(w http.ResponseWriter, r *http.Request, v *visitor, view 
 }
 
 // readingPatience is how long a view that is nothing without the whole scan waits.
-const readingPatience = 8 * patience
+const readingPatience = 20 * patience
 
 func (s *Server) showFront(w http.ResponseWriter, r *http.Request, v *visitor) error {
 	return s.whole(w, r, v, "front", func(p *wholePage, result *measure.Result) error {

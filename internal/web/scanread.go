@@ -9,6 +9,7 @@ import (
 	"image"
 	"image/png"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -121,13 +122,15 @@ func (s *Server) slicePicture(w http.ResponseWriter, r *http.Request, _ *visitor
 		w.WriteHeader(http.StatusNotModified)
 		return nil
 	}
-	on, err := s.takeScan(r.Context(), noun, e)
-	if err != nil {
-		return err
-	}
-	data, err := s.encoded(r.Context(), on, noun, e, name)
-	if err != nil {
-		return err
+	data := s.keptPicture(r.Context(), noun, e, name)
+	if data == nil {
+		on, err := s.takeScan(r.Context(), noun, e)
+		if err != nil {
+			return err
+		}
+		if data, err = s.encoded(r.Context(), on, noun, e, name); err != nil {
+			return err
+		}
 	}
 	h.Set("Content-Type", "image/png")
 	h.Set("ETag", etag)
@@ -135,6 +138,29 @@ func (s *Server) slicePicture(w http.ResponseWriter, r *http.Request, _ *visitor
 	h.Set("Content-Length", strconv.Itoa(len(data)))
 	// The status is out; a reader that left is no fault of ours.
 	_, _ = w.Write(data)
+	return nil
+}
+
+// keptPicture is the first picture of a scan as it was kept with its lines, so
+// that it is there before the scan is read; nil where there is none, or where the
+// scan is on the shelf. What is wrong with it shows when the scan itself is read.
+func (s *Server) keptPicture(ctx context.Context, noun *record.Scan, e *record.Eye, name string) []byte {
+	slice, err := strconv.Atoi(name)
+	if err != nil || s.Vault == nil || s.shelf.has(noun, e) {
+		return nil
+	}
+	all, err := s.Store.FiguresOfScan(ctx, noun.ID)
+	if err != nil {
+		return nil
+	}
+	for _, f := range slices.Backward(all) {
+		if f.Lines == nil {
+			continue
+		}
+		if first, data, err := intake.FirstPicture(ctx, s.Vault, f.Lines); err == nil && first == slice {
+			return data
+		}
+	}
 	return nil
 }
 

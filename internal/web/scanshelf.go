@@ -101,6 +101,22 @@ func (h *scanShelf) take(ctx context.Context, noun *record.Scan, e *record.Eye, 
 	}
 }
 
+// has reports a scan that is on the shelf and read.
+func (h *scanShelf) has(noun *record.Scan, e *record.Eye) bool {
+	h.mu.Lock()
+	one := h.held[keyOf(noun, e)]
+	h.mu.Unlock()
+	if one == nil {
+		return false
+	}
+	select {
+	case <-one.ready:
+		return true
+	default:
+		return false
+	}
+}
+
 // read fills a place on the shelf. A failed reading leaves the shelf at once, so
 // that the next look tries again.
 func (h *scanShelf) read(ctx context.Context, one *shelved, read func(context.Context) (*oct.Volume, error)) {

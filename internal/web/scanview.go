@@ -59,7 +59,7 @@ var scanTabs = []scanTab{
 
 // patience is how long a page waits for a scan that is being read before it is
 // sent without its lines.
-const patience = 250 * time.Millisecond
+const patience = 100 * time.Millisecond
 
 // pageOfScan fills what every view of a scan shows.
 func (s *Server) pageOfScan(r *http.Request, v *visitor, view string) (*scanPage, *store.Course, error) {
