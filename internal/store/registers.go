@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"slices"
 	"strings"
 
 	"limitans/eye"
@@ -79,23 +81,13 @@ func (s *Store) Due(ctx context.Context, q DueQuery) (page DuePage, err error) {
 	if until == "" {
 		until = "~" // after every digit
 	}
-	query := queries["due"]
-	reason, source, _ := strings.Cut(from.Text2, " ")
-	args := []any{until, from.Text, from.Text, string(from.ID), string(from.ID), reason, reason, source}
-	if len(q.Reasons) > 0 {
-		query += " and d.reason in (" + places(len(q.Reasons)) + ")"
-		for _, r := range q.Reasons {
-			args = append(args, string(r))
-		}
-	}
 	if q.GasSince != "" {
-		query += " and not " + queries["due: old gas"]
-		args = append(args, q.GasSince, q.GasSince)
 		if page.Hidden, err = s.oldGas(ctx, q, until); err != nil {
 			return page, err
 		}
 	}
-	rows, err := s.reader.Query(ctx, query+" "+queries["due: order"], append(args, limit)...)
+	query, args := dueQuery(q, from, until, limit)
+	rows, err := s.reader.Query(ctx, query, args...)
 	if err != nil {
 		return page, err
 	}
@@ -113,6 +105,32 @@ func (s *Store) Due(ctx context.Context, q DueQuery) (page DuePage, err error) {
 		page.Rows = append(page.Rows, r)
 	}
 	return page, rows.Err()
+}
+
+// dueQuery picks a page of each reason for itself and puts them in order together:
+// in one go the engine would sort all that is due before it takes the first rows.
+func dueQuery(q DueQuery, from position, until string, limit int) (query string, args []any) {
+	reason, source, _ := strings.Cut(from.Text2, " ")
+	var parts []string
+	pick := func(more string, value ...any) {
+		args = append(append(args, until, from.Text, from.Text, string(from.ID), string(from.ID), reason, reason, source), value...)
+		if q.GasSince != "" {
+			more += " and not " + queries["due: old gas"]
+			args = append(args, q.GasSince, q.GasSince)
+		}
+		args = append(args, limit)
+		parts = append(parts, fmt.Sprintf("select * from (%s%s %s\n) r%d", queries["due: picked"], more, queries["due: order"], len(parts)))
+	}
+	if len(q.Reasons) == 0 {
+		pick("")
+	}
+	for i, r := range q.Reasons {
+		if !slices.Contains(q.Reasons[:i], r) {
+			pick(" and d.reason = ?", string(r))
+		}
+	}
+	query = fmt.Sprintf(queries["due"], strings.Join(parts, " union all ")) + " " + queries["due: order"]
+	return query, append(args, limit)
 }
 
 // targets are where the columns of "owner" go.

@@ -21,20 +21,25 @@ union all select 'plan', body from plan where eye_id = ? and struck = 0
 -- The lists for people. Their first seven columns say whose eye it is; of
 -- several persons of one patient the first stands for all.
 
+-- The few rows of a page are picked first, reason by reason along its index, and
+-- only they are joined with whose they are.
 -- name: due
 select d.eye_id, d.patient_id, coalesce(p.id, ''), e.side, coalesce(p.name, ''), coalesce(p.unit_number, ''), coalesce(p.died_on, ''),
     d.reason, d.source_id, d.due_on, d.since
-from due d
+from (%s) d
 join eye e on e.id = d.eye_id
 left join person p on p.id = (select min(q.id) from person q where q.patient_id = d.patient_id and q.struck = 0)
+
+-- name: due: picked
+select d.eye_id, d.patient_id, d.reason, d.source_id, d.due_on, d.since from due d
 where d.due_on <= ? and d.due_on >= ?
 and (d.due_on > ? or d.eye_id > ? or (d.eye_id = ? and (d.reason > ? or (d.reason = ? and d.source_id > ?))))
 
 -- name: due: order
 order by d.due_on, d.eye_id, d.reason, d.source_id limit ?
 
--- A day that is told only in part is earlier when all of it is.
 -- name: due: old gas
+-- A day that is told only in part is earlier when all of it is.
 (d.reason = 'gas_check' and d.since < substr(cast(? as text), 1, length(d.since)) and (d.due_on = '' or d.due_on < substr(cast(? as text), 1, length(d.due_on))))
 
 -- name: due: count old gas
