@@ -170,18 +170,26 @@ func (s *Store) InEyes(ctx context.Context, page Page, media ...record.Medium) (
 	if err != nil {
 		return nil, "", err
 	}
-	query := queries["in eyes"]
-	args := []any{from.Text, from.Text, string(from.ID), string(from.ID), from.Number}
+	beyond := from.Number
 	if page.After == "" {
-		args[len(args)-1] = int64(-1) // before the first
+		beyond = -1 // before the first
 	}
-	if len(media) > 0 {
-		query += " and i.medium in (" + places(len(media)) + ")"
-		for _, m := range media {
-			args = append(args, string(m))
+	var args []any
+	var parts []string
+	pick := func(more string, value ...any) {
+		args = append(append(append(args, from.Text, from.Text, string(from.ID), string(from.ID), beyond), value...), limit)
+		parts = append(parts, fmt.Sprintf("select * from (%s%s %s\n) r%d", queries["in eyes: picked"], more, queries["in eyes: order"], len(parts)))
+	}
+	if len(media) == 0 {
+		pick("")
+	}
+	for i, m := range media { // each along its index, as in dueQuery
+		if !slices.Contains(media[:i], m) {
+			pick(" and i.medium = ?", string(m))
 		}
 	}
-	rows, err := s.reader.Query(ctx, query+" "+queries["in eyes: order"], append(args, limit)...)
+	query := fmt.Sprintf(queries["in eyes"], strings.Join(parts, " union all ")) + " " + queries["in eyes: order"]
+	rows, err := s.reader.Query(ctx, query, append(args, limit)...)
 	if err != nil {
 		return nil, "", err
 	}

@@ -48,9 +48,12 @@ select count(*) from due d where d.due_on <= ?
 -- name: in eyes
 select i.eye_id, e.patient_id, coalesce(p.id, ''), e.side, coalesce(p.name, ''), coalesce(p.unit_number, ''), coalesce(p.died_on, ''),
     i.since, i.position, i.content
-from in_eye i
+from (%s) i
 join eye e on e.id = i.eye_id
 left join person p on p.id = (select min(q.id) from person q where q.patient_id = e.patient_id and q.struck = 0)
+
+-- name: in eyes: picked
+select i.eye_id, i.since, i.position, i.content from in_eye i
 where i.since >= ? and (i.since > ? or i.eye_id > ? or (i.eye_id = ? and i.position > ?))
 
 -- name: in eyes: order
