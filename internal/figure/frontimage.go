@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
 )
@@ -67,7 +68,7 @@ func usualThickness(s *surface.Surfaces) float64 {
 // half to five quarters of the median, so that an even retina does not show its
 // noise; it leaves the brightest fifth of the greys to the lines drawn over the
 // picture.
-func frontWindow(values []float64) greyWindow {
+func frontWindow(values []float64) grey.Window {
 	var seen []float64
 	for _, x := range values {
 		if !math.IsNaN(x) {
@@ -75,15 +76,15 @@ func frontWindow(values []float64) greyWindow {
 		}
 	}
 	if len(seen) == 0 {
-		return greyWindow{0, 1}
+		return grey.Window{Low: 0, High: 1}
 	}
 	slices.Sort(seen)
 	middle := seen[len(seen)/2]
-	w := greyWindow{math.Min(seen[len(seen)/100], middle/2), math.Max(seen[len(seen)-1-len(seen)/100], 1.25*middle)}
-	if w.high <= w.low {
-		w.high = w.low + 1
+	w := grey.Window{Low: math.Min(seen[len(seen)/100], middle/2), High: math.Max(seen[len(seen)-1-len(seen)/100], 1.25*middle)}
+	if w.High <= w.Low {
+		w.High = w.Low + 1
 	}
-	w.high += (w.high - w.low) / 4
+	w.High += (w.High - w.Low) / 4
 	return w
 }
 
@@ -93,7 +94,7 @@ func frontImage(v *oct.Volume, values []float64) *image.NRGBA {
 	w := frontWindow(values)
 	paint := func(m *image.NRGBA, x, y int, value float64) {
 		if !math.IsNaN(value) {
-			g := w.grey(value)
+			g := w.Grey(value)
 			m.SetNRGBA(x, y, color.NRGBA{g, g, g, 255})
 		}
 	}

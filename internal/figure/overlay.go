@@ -49,10 +49,6 @@ func OverlayOf(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int) Over
 	return o
 }
 
-// SlicePicture is one slice as a grey picture, a pixel a sample, with the grey
-// range that all pictures of the scan have.
-func SlicePicture(v *oct.Volume, slice int) *image.Gray { return sliceImage(v, slice, windowOf(v)) }
-
 // Front is the view from the front, for pages that show the picture and the
 // lines apart: picture and outlines in the plane of the retina.
 type Front struct {

@@ -6,6 +6,7 @@ import (
 
 	"limitans/internal/figure/scene"
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
 )
@@ -16,10 +17,10 @@ const overviewMost = 16
 // Overview draws up to 16 small slices on one sheet: around the hole when there
 // is one, the widest slice among them, else spread over the scan. h may be nil.
 func Overview(v *oct.Volume, s *surface.Surfaces, h *hole.Hole) *scene.Scene {
-	return drawOverview(v, s, h, windowOf(v))
+	return drawOverview(v, s, h, grey.WindowOf(v))
 }
 
-func drawOverview(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w greyWindow) *scene.Scene {
+func drawOverview(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w grey.Window) *scene.Scene {
 	shown := overviewSlices(v, h)
 	l := lumenOf(h)
 	below := sideWords(v.Laterality) + " · "
@@ -72,9 +73,9 @@ func overviewBar(page *sheet, v *oct.Volume, f sliceFrame, at scene.Point) {
 }
 
 // smallSlice is one slice of the overview with its number below.
-func smallSlice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, f sliceFrame, w greyWindow) *scene.Group {
+func smallSlice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, f sliceFrame, w grey.Window) *scene.Group {
 	group := &scene.Group{Name: "slice", Nodes: []scene.Node{
-		&scene.Image{Rect: f.Rect, Pixels: sliceImage(v, slice, w), Description: sliceWords(v, slice)},
+		&scene.Image{Rect: f.Rect, Pixels: grey.Slice(v, slice, w), Description: sliceWords(v, slice)},
 	}}
 	draw := func(p pen, runs []scene.Subpath) {
 		if len(runs) > 0 {

@@ -7,6 +7,7 @@ import (
 
 	"limitans/internal/figure/scene"
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
 )
@@ -121,19 +122,19 @@ func columnsBetween(a, b float64) []float64 {
 // the lumen; the widest slice carries the minimum linear diameter. Slices count
 // from 0. h may be nil.
 func Slice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int) *scene.Scene {
-	return drawSlice(v, s, h, slice, windowOf(v))
+	return drawSlice(v, s, h, slice, grey.WindowOf(v))
 }
 
-func drawSlice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, w greyWindow) *scene.Scene {
+func drawSlice(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, w grey.Window) *scene.Scene {
 	page := newSheet(fmt.Sprintf("slice-%d", slice+1), sliceWords(v, slice), sideWords(v.Laterality)+" · "+sliceContent(v, h, slice))
 	return drawWindow(page, v, s, h, slice, wholeSlice(v), w)
 }
 
 // drawWindow draws a part of a slice on a sheet and finishes it.
-func drawWindow(page *sheet, v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, window image.Rectangle, w greyWindow) *scene.Scene {
+func drawWindow(page *sheet, v *oct.Volume, s *surface.Surfaces, h *hole.Hole, slice int, window image.Rectangle, w grey.Window) *scene.Scene {
 	left := margin + 28
 	f := fitSlice(v, window, left, headHeight, sheetWidth-margin-labelColumn-gutter-left, 560)
-	page.Add(&scene.Image{Rect: f.Rect, Pixels: sliceImage(v, slice, w).SubImage(window), Description: sliceWords(v, slice) + " of the scan, vitreous up"})
+	page.Add(&scene.Image{Rect: f.Rect, Pixels: grey.Slice(v, slice, w).SubImage(window), Description: sliceWords(v, slice) + " of the scan, vitreous up"})
 	labels := drawSurfaces(page.Scene, f, s, slice)
 	if l := lumenOf(h); l != nil && slice >= l.FirstSlice && slice <= l.LastSlice {
 		labels = append(labels, drawLumen(page, f, h, slice)...)

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"limitans/oct/grey"
+
 	"limitans/eye"
 	"limitans/internal/figure/scene"
 )
@@ -71,7 +73,7 @@ func TestOverlay(t *testing.T) {
 	if o := OverlayOf(r.Volume, nil, nil, 0); o.Membrane != nil || o.Walls != nil {
 		t.Error("lines without lines")
 	}
-	if m := SlicePicture(r.Volume, 3); m.Bounds().Dx() != 200 || m.Bounds().Dy() != 200 {
+	if m := grey.Slice(r.Volume, 3, grey.WindowOf(r.Volume)); m.Bounds().Dx() != 200 || m.Bounds().Dy() != 200 {
 		t.Errorf("%v", m.Bounds())
 	}
 	if m := FrontPicture(r.Volume, r.Surfaces); m.Bounds().Dy() != r.Volume.Slices {

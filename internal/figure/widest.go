@@ -6,6 +6,7 @@ import (
 
 	"limitans/internal/figure/scene"
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/hole"
 	"limitans/oct/surface"
 )
@@ -14,10 +15,10 @@ import (
 // quarters of its width beside it, from above its rims to below the pigment
 // epithelium. Without a hole it is a sheet that says so. h may be nil.
 func Widest(v *oct.Volume, s *surface.Surfaces, h *hole.Hole) *scene.Scene {
-	return drawWidest(v, s, h, windowOf(v))
+	return drawWidest(v, s, h, grey.WindowOf(v))
 }
 
-func drawWidest(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w greyWindow) *scene.Scene {
+func drawWidest(v *oct.Volume, s *surface.Surfaces, h *hole.Hole, w grey.Window) *scene.Scene {
 	const name, title = "widest", "The widest slice of the hole"
 	l := lumenOf(h)
 	side := sideWords(v.Laterality)

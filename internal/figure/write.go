@@ -10,6 +10,8 @@ import (
 	"regexp"
 	"slices"
 
+	"limitans/oct/grey"
+
 	"limitans/fault"
 	"limitans/internal/figure/scene"
 )
@@ -25,7 +27,7 @@ type drawing struct {
 
 // drawings lists all files of a subject, the overview first.
 func drawings(s Subject) []drawing {
-	v, w := s.Volume, windowOf(s.Volume)
+	v, w := s.Volume, grey.WindowOf(s.Volume)
 	out := []drawing{
 		{"overview.svg", func() *scene.Scene { return drawOverview(v, s.Surfaces, s.Hole, w) }},
 		{"widest.svg", func() *scene.Scene { return drawWidest(v, s.Surfaces, s.Hole, w) }},

@@ -13,6 +13,7 @@ import (
 	"limitans/eye"
 	"limitans/fault"
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/surface"
 )
 
@@ -162,17 +163,17 @@ func TestTinyScans(t *testing.T) {
 // value everywhere is no division by zero.
 func TestGreyWindow(t *testing.T) {
 	v := &oct.Volume{Slices: 1, Rows: 100, Columns: 100, BitDepth: 16, Samples: make([]uint16, 10_000)}
-	if w := windowOf(v); w.grey(0) != 0 {
+	if w := grey.WindowOf(v); w.Grey(0) != 0 {
 		t.Errorf("flat scan: %v", w)
 	}
 	for i := range v.Samples {
 		v.Samples[i] = uint16(1000 + i)
 	}
-	if w := windowOf(v); w.low != 1010 || w.high != 10_989 || w.grey(1000) != 0 || w.grey(60_000) != 255 || w.grey(6000) != 128 {
-		t.Errorf("%v, middle %d", w, w.grey(6000))
+	if w := grey.WindowOf(v); w.Low != 1010 || w.High != 10_989 || w.Grey(1000) != 0 || w.Grey(60_000) != 255 || w.Grey(6000) != 128 {
+		t.Errorf("%v, middle %d", w, w.Grey(6000))
 	}
 	v.BitDepth = 8
-	if w := windowOf(v); w.low != 0 || w.high != 255 {
+	if w := grey.WindowOf(v); w.Low != 0 || w.High != 255 {
 		t.Errorf("8 bits: %v", w)
 	}
 }

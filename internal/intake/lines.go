@@ -12,10 +12,10 @@ import (
 	"math"
 
 	"limitans/fault"
-	"limitans/internal/figure"
 	"limitans/internal/record"
 	"limitans/internal/vault"
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/measure"
 	"limitans/oct/surface"
 )
@@ -121,7 +121,7 @@ func packLines(to io.Writer, s *surface.Surfaces, v *oct.Volume, first int) erro
 	if w, err = z.Create(linesFirst); err != nil {
 		return err
 	}
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, figure.SlicePicture(v, first)); err != nil {
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, grey.Slice(v, first, grey.WindowOf(v))); err != nil {
 		return err
 	}
 	return z.Close()

@@ -18,6 +18,7 @@ import (
 	"limitans/internal/intake"
 	"limitans/internal/record"
 	"limitans/oct"
+	"limitans/oct/grey"
 	"limitans/oct/measure"
 	"limitans/oct/surface"
 )
@@ -183,7 +184,7 @@ func (s *Server) encoded(ctx context.Context, on *shelved, noun *record.Scan, e 
 	}
 	return on.picture(name, func() ([]byte, error) {
 		if !isFront {
-			return packed(figure.SlicePicture(on.volume, slice-1))
+			return packed(grey.Slice(on.volume, slice-1, grey.WindowOf(on.volume)))
 		}
 		c, err := s.Store.Course(ctx, e.ID, false)
 		if err != nil {
