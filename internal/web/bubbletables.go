@@ -87,7 +87,9 @@ func (p *bubblePage) beside(r *http.Request, a *bench.BubbleAnswer) error {
 	p.Beside = &besideTable{}
 	other := a.Asked
 	other.Seen, other.SeenHeight = nil, nil // what was seen belongs to the bubble that is there
-	fields, err := bench.Read(&other, func(name string) string {
+	// What is not told yet stands at its field; a calculator that cannot be asked at
+	// all says so when it is asked.
+	fields, _ := bench.Read(&other, func(name string) string {
 		for _, own := range []string{"gas", "percent", "fill"} {
 			if name == own {
 				return r.FormValue("other-" + name)

@@ -20,7 +20,7 @@ const marker = "QZPLANTED"
 
 // planter fills free texts and identifying values of nouns with marked texts, at
 // any depth.
-type planter struct{ texts, noun int }
+type planter struct{ texts int }
 
 func (p *planter) text() string {
 	p.texts++

@@ -32,8 +32,7 @@ func depth(first, second Scan, m *Motion) error {
 			return noMatch("the pigment epithelium was traced on too few common places", "20 or more")
 		}
 		// Normal equations of d = c + tx·x + ty·y, in mm so that they are well set.
-		var ata mat.SymDense
-		ata = *mat.NewSymDense(3, nil)
+		ata := mat.NewSymDense(3, nil)
 		atd := mat.NewVecDense(3, nil)
 		for _, p := range pairs {
 			row := [3]float64{1, p.x / 1000, p.y / 1000}
@@ -46,7 +45,7 @@ func depth(first, second Scan, m *Motion) error {
 		}
 		var chol mat.Cholesky
 		var fit mat.VecDense
-		if !chol.Factorize(&ata) || chol.SolveVecTo(&fit, atd) != nil {
+		if !chol.Factorize(ata) || chol.SolveVecTo(&fit, atd) != nil {
 			return noMatch("the common places lie on a line", "an area")
 		}
 		residual := func(p pair) float64 {
