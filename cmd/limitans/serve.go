@@ -115,6 +115,7 @@ func serve(out *console, p *place, mode account.Mode, how serving) error {
 	if err := server.Shutdown(closing); err != nil {
 		return undone{errors.Join(err, server.Close())}
 	}
+	pages.Sessions().Settle()
 	fmt.Fprintln(out.Stdout, "Stopped.")
 	return nil
 }

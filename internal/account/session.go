@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -33,12 +34,41 @@ type SessionLimits struct {
 // request would cost a transaction a page.
 const touchEvery = time.Minute
 
+// touchWithin bounds the writing of a sign of life (ours, no source).
+const touchWithin = 10 * time.Second
+
 // Sessions keeps who is logged in, in the database. Tokens are random and
 // stored as hashes only. It is safe for concurrent use.
 type Sessions struct {
 	gate    *Gate
 	limits  SessionLimits
 	manager *scs.SessionManager
+	signs   *signs
+}
+
+// signs are the signs of life that are being written. A page does not wait for
+// them: on a disk that is slow to say that something is safe, one page in sixty
+// would take the time of a transaction for nothing that its reader sees.
+type signs struct {
+	mu      sync.Mutex
+	writing map[string]bool // by the hash of the token
+	wait    sync.WaitGroup
+}
+
+// write notes a sign of life in the background, once at a time a session.
+func (s *signs) write(hash string, note func()) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.writing[hash] {
+		return
+	}
+	s.writing[hash] = true
+	s.wait.Go(func() {
+		note()
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		delete(s.writing, hash)
+	})
 }
 
 // keyAccount is where a session keeps its account. Values are strings.
@@ -59,8 +89,9 @@ func NewSessions(g *Gate, limits SessionLimits) *Sessions {
 	}
 	// Not by the library's own constructor: that starts a sweeper of a store in
 	// memory which nothing ends.
+	living := &signs{writing: map[string]bool{}}
 	m := &scs.SessionManager{
-		Lifetime: limits.Absolute, Codec: textCodec{}, Store: sessionStore{g, limits},
+		Lifetime: limits.Absolute, Codec: textCodec{}, Store: sessionStore{g, limits, living},
 		Cookie: scs.SessionCookie{
 			Name: "limitans", Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: limits.Secure,
 			Persist: false, // gone with the browser
@@ -69,8 +100,12 @@ func NewSessions(g *Gate, limits SessionLimits) *Sessions {
 	if limits.Secure {
 		m.Cookie.Name = "__Host-limitans" // a browser takes it from this host over TLS only
 	}
-	return &Sessions{gate: g, limits: limits, manager: m}
+	return &Sessions{gate: g, limits: limits, manager: m, signs: living}
 }
+
+// Settle waits until every sign of life is written. Whoever closes the record
+// calls it first.
+func (s *Sessions) Settle() { s.signs.wait.Wait() }
 
 // Keep is the middleware that loads and saves the session of a request; the
 // other methods want a context that went through it. failed answers a request
@@ -245,6 +280,7 @@ func tokenHash(token string) string {
 type sessionStore struct {
 	gate   *Gate
 	limits SessionLimits
+	signs  *signs
 }
 
 var _ scs.CtxStore = sessionStore{}
@@ -267,10 +303,14 @@ func (s sessionStore) FindCtx(ctx context.Context, token string) ([]byte, bool, 
 		return nil, false, fmt.Errorf("reading a session: %w", err)
 	}
 	if now.UnixMilli()-seen >= touchEvery.Milliseconds() {
-		if _, err := exec(ctx, s.gate.store.Writer(), `update account_session set seen_at = ?, idle_ends_at = ? where token_hash = ? and ended_at = 0`,
-			now.UnixMilli(), now.Add(s.limits.Idle).UnixMilli(), hash); err != nil {
-			return nil, false, fmt.Errorf("noting a session's sign of life: %w", err)
-		}
+		s.signs.write(hash, func() {
+			within, cancel := context.WithTimeout(context.WithoutCancel(ctx), touchWithin)
+			defer cancel()
+			// A sign that is not written is written at the next page; at worst the
+			// session is idle too early, and its holder logs in again.
+			_, _ = exec(within, s.gate.store.Writer(), `update account_session set seen_at = ?, idle_ends_at = ? where token_hash = ? and ended_at = 0`,
+				now.UnixMilli(), now.Add(s.limits.Idle).UnixMilli(), hash)
+		})
 	}
 	return []byte(data), true, nil
 }

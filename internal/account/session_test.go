@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"limitans/fault"
+	"limitans/internal/record"
+	"limitans/internal/store"
 )
 
 // site is a small server with sessions and browsers that visit it.
@@ -20,6 +22,7 @@ type site struct {
 	sessions *Sessions
 	server   *httptest.Server
 	during   func() // runs inside /during, after the session was loaded
+	hasty    bool   // browsers do not wait until signs of life are written
 }
 
 func (f *fixture) site(limits SessionLimits) *site {
@@ -58,6 +61,7 @@ func (f *fixture) site(limits SessionLimits) *site {
 	s.server = httptest.NewServer(s.sessions.Keep(mux, func(w http.ResponseWriter, _ *http.Request, err error) {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 	}))
+	f.Cleanup(s.sessions.Settle)
 	f.Cleanup(s.server.Close)
 	return s
 }
@@ -82,6 +86,9 @@ func (b *browser) get(path string) (body string, response *http.Response) {
 	defer func() { _ = response.Body.Close() }()
 	text, err := io.ReadAll(response.Body)
 	b.must(err)
+	if !b.hasty {
+		b.sessions.Settle()
+	}
 	return strings.TrimSpace(string(text)), response
 }
 
@@ -195,6 +202,31 @@ func TestSessionsEndWithTime(t *testing.T) {
 	})
 }
 
+// TestPagesDoNotWaitForSignsOfLife opens a page while somebody else writes, and
+// finds the sign of life afterwards.
+func TestPagesDoNotWaitForSignsOfLife(t *testing.T) {
+	onBoth(t, Mode{}, func(f *fixture) {
+		f.first()
+		s := f.site(SessionLimits{})
+		b := s.browser()
+		b.logIn("maria.holt", herons)
+		f.clock.forward(2 * touchEvery)
+		s.hasty = true
+		f.must(f.store.Write(f.ctx, record.Actor{AccountID: "maria.holt", Place: here}, func(*store.Tx) error {
+			for range 3 {
+				b.is("maria.holt")
+			}
+			return nil
+		}))
+		s.sessions.Settle()
+		var seen int64
+		f.must(f.store.Reader().QueryRow(f.ctx, `select seen_at from account_session`).Scan(&seen))
+		if seen != f.clock.now().UnixMilli() {
+			f.Errorf("seen at %d, want %d", seen, f.clock.now().UnixMilli())
+		}
+	})
+}
+
 func TestSessionsAreEndedByOthers(t *testing.T) {
 	onBoth(t, Mode{}, func(f *fixture) {
 		boss := f.first()
@@ -260,7 +292,7 @@ func TestOvertakenLogIn(t *testing.T) {
 		f.must(s.sessions.Begin(ctx, old, here, strings.Repeat("agent", 100)))
 		token, _, err := s.sessions.manager.Commit(ctx)
 		f.must(err)
-		if _, found, err := (sessionStore{f.gate, s.sessions.limits}).Find(token); found || err != nil {
+		if _, found, err := s.sessions.manager.Store.Find(token); found || err != nil {
 			f.Errorf("found %v, %v", found, err)
 		}
 	})
@@ -293,7 +325,7 @@ func TestStoredSessionsAreStringsOnly(t *testing.T) {
 		t.Error("a number is stored")
 	}
 	f := newFixture(t, Mode{}, storeIn(t))
-	bare := sessionStore{f.gate, SessionLimits{Idle: time.Hour, Absolute: time.Hour}}
+	bare := NewSessions(f.gate, SessionLimits{Idle: time.Hour, Absolute: time.Hour}).manager.Store.(sessionStore)
 	if err := bare.Commit("t", []byte("x"), at); fault.CodeOf(err) != fault.Malformed {
 		t.Errorf("no JSON is stored: %v", err)
 	}

@@ -8,20 +8,29 @@ import (
 	"limitans/internal/record"
 )
 
-// EyeIDs lists the identifiers of all eyes after one, in the order of their text,
-// which is that of their making; struck out ones are among them. It is for an index
-// of pseudonyms and reads nothing else.
-func (s *Store) EyeIDs(ctx context.Context, after record.ID) ([]record.ID, error) {
-	var all []record.ID
-	err := s.snapshot(ctx, func(tx *Tx) error {
-		return tx.each(ctx, queries["eye ids"], []any{string(after)}, func(scan func(...any) error) error {
+// EyesSince lists the identifiers of the eyes that were made after so many entries
+// of the history, and the entries there are now; struck out eyes are among them.
+// After 0 entries it lists all eyes, in the order of their identifiers. It is for
+// an index of pseudonyms and reads nothing else.
+func (s *Store) EyesSince(ctx context.Context, entries int64) (ids []record.ID, now int64, err error) {
+	err = s.snapshot(ctx, func(tx *Tx) error {
+		head, err := tx.head(ctx)
+		if err != nil {
+			return err
+		}
+		now = head.Entries
+		query, args := queries["eye ids"], []any(nil)
+		if entries > 0 {
+			query, args = queries["eyes made since"], []any{entries, now}
+		}
+		return tx.each(ctx, query, args, func(scan func(...any) error) error {
 			var id record.ID
 			err := scan(&id)
-			all = append(all, id)
+			ids = append(ids, id)
 			return err
 		})
 	})
-	return all, err
+	return ids, now, err
 }
 
 // DeIdentifiedAround makes the view without identifiers of the patient whose eye it

@@ -59,12 +59,21 @@ func TestOneCaseIsThatOfTheWholeView(t *testing.T) {
 		if len(listed.Eyes) != 2 || len(listed.Patients) != 2 || len(listed.Operations) != 1 || len(listed.Visits) != 0 {
 			t.Errorf("%d eyes, %d patients, %d operations, %d visits", len(listed.Eyes), len(listed.Patients), len(listed.Operations), len(listed.Visits))
 		}
-		all, err := s.EyeIDs(background, "")
+		all, entries, err := s.EyesSince(background, 0)
 		must(t, err)
-		rest, err := s.EyeIDs(background, all[0])
+		if len(all) != 2 || !slices.IsSorted(all) {
+			t.Errorf("%v", all)
+		}
+		none, same, err := s.EyesSince(background, entries)
 		must(t, err)
-		if len(all) != 2 || !slices.IsSorted(all) || !slices.Equal(rest, all[1:]) {
-			t.Errorf("%v, after the first %v", all, rest)
+		if len(none) != 0 || same != entries {
+			t.Errorf("%v made since, %d entries after %d", none, same, entries)
+		}
+		// By the history alone they are the same eyes.
+		told, _, err := s.EyesSince(background, 1)
+		must(t, err)
+		if slices.Sort(told); !slices.Equal(told, all) {
+			t.Errorf("%v told by the history, %v in the record", told, all)
 		}
 		write(t, s, func(tx *store.Tx) error {
 			return tx.StrikeOut(background, record.KindEye, right.ID, 1, "another patient's")

@@ -141,7 +141,7 @@ func (s *Store) connectSQLite(folder string) error {
 	writer.SetMaxOpenConns(1)
 	reader, err := sql.Open("sqlite", sqliteDSN(s.where, url.Values{
 		"mode":    {"ro"},
-		"_pragma": {"busy_timeout(" + strconv.Itoa(busyMilliseconds) + ")", "query_only(1)", "cache_size(-65536)", "mmap_size(1073741824)"},
+		"_pragma": {"busy_timeout(" + strconv.Itoa(busyMilliseconds) + ")", "query_only(1)", "cache_size(-2048)"},
 	}))
 	if err != nil {
 		return explain(s.where, errors.Join(err, writer.Close()))

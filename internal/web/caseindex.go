@@ -23,10 +23,10 @@ type caseIndex struct {
 	store *store.Store
 	key   []byte
 
-	mu     sync.Mutex
-	rows   []caseRow // by pseudonym
-	newest record.ID
-	looked time.Time
+	mu      sync.Mutex
+	rows    []caseRow // by pseudonym
+	entries int64     // of the history when it was last looked for new eyes
+	looked  time.Time
 }
 
 // caseRow is a pseudonym and an identifier without their punctuation.
@@ -121,13 +121,12 @@ func (x *caseIndex) prime(ctx context.Context, now time.Time) error {
 	return x.refresh(ctx, now)
 }
 
-// refresh takes up eyes that are new. Identifiers begin with their time, but not
-// every clock runs alike: it looks one day back.
+// refresh takes up eyes that are new.
 func (x *caseIndex) refresh(ctx context.Context, now time.Time) error {
 	if !x.looked.IsZero() && now.Sub(x.looked).Abs() < caseMoment {
 		return nil
 	}
-	ids, err := x.store.EyeIDs(ctx, dayBefore(x.newest))
+	ids, entries, err := x.store.EyesSince(ctx, x.entries)
 	if err != nil {
 		return err
 	}
@@ -146,27 +145,11 @@ func (x *caseIndex) refresh(ctx context.Context, now time.Time) error {
 			return err
 		}
 		x.rows = append(x.rows, row)
-		x.newest = max(x.newest, id)
 	}
 	if len(ids) > 0 {
 		slices.SortFunc(x.rows, func(a, b caseRow) int { return bytes.Compare(a.code[:], b.code[:]) })
 		x.rows = slices.Compact(x.rows)
 	}
-	x.looked = now
+	x.entries, x.looked = entries, now
 	return nil
-}
-
-// dayBefore is an identifier of a day before, or nothing.
-func dayBefore(id record.ID) record.ID {
-	if id.Check() != nil {
-		return ""
-	}
-	ms := uint64(0)
-	for _, c := range strings.ReplaceAll(string(id)[:13], "-", "") {
-		ms = ms<<4 | uint64(strings.IndexRune("0123456789abcdef", c))
-	}
-	const day = 24 * 3600 * 1000
-	ms -= min(ms, day)
-	text := hex.EncodeToString([]byte{byte(ms >> 40), byte(ms >> 32), byte(ms >> 24), byte(ms >> 16), byte(ms >> 8), byte(ms)})
-	return record.ID(text[:8] + "-" + text[8:])
 }

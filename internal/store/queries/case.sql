@@ -1,7 +1,7 @@
 -- De-identified eyes. As in deidentified.sql only the clinical tables are named.
 
 -- name: eye ids
-select id from eye where id > ? order by id
+select id from eye order by id
 
 -- Everything of the patient whose eye it is, since the days of both eyes begin at
 -- one operation.

@@ -26,3 +26,6 @@ from history where number > ? order by number limit ?
 -- name: versions of stretch
 select entity, version, before, after from history
 where kind = ? and entity >= ? and entity <= ? order by entity, version
+
+-- name: eyes made since
+select entity from history where number > ? and number <= ? and kind = 'eye' and version = 1 order by number
