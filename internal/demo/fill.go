@@ -57,8 +57,12 @@ func Fill(ctx context.Context, c *Clinic, s *store.Store, o FillOptions) (Filled
 	}
 	actor := record.Actor{AccountID: administrator, Place: "invented clinic"}
 	err = s.Write(ctx, actor, func(tx *store.Tx) error {
+		nouns := []record.Entity{c.Unit()}
 		for _, b := range c.batches {
-			if _, err := tx.Put(ctx, b, ""); err != nil {
+			nouns = append(nouns, b)
+		}
+		for _, noun := range nouns {
+			if _, err := tx.Put(ctx, noun, ""); err != nil {
 				return err
 			}
 			out.Nouns++

@@ -75,6 +75,8 @@ func Check(e Entity, around Around) []Finding {
 	case *ContactAttempt:
 		c.need(n.PatientID, "patient_id", "patient")
 		c.happened(n.On, "on")
+	case *Unit:
+		c.unit(n)
 	}
 	c.lifetime(e, around)
 	return c.findings

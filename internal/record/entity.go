@@ -26,6 +26,7 @@ const (
 	KindFilm       Kind = "film"
 	KindDocument   Kind = "document"
 	KindContact    Kind = "contact_attempt"
+	KindUnit       Kind = "unit"
 )
 
 // Entity is a stored noun. Pointers to the nouns of this package implement it.
@@ -110,6 +111,7 @@ var kinds = []KindInfo{
 	{KindFilm, "film", false, func() Entity { return new(Film) }},
 	{KindDocument, "document", false, func() Entity { return new(Document) }},
 	{KindContact, "attempt to reach the patient", false, func() Entity { return new(ContactAttempt) }},
+	{KindUnit, "unit", true, func() Entity { return new(Unit) }},
 }
 
 // Kinds returns the table of all stored nouns.

@@ -37,7 +37,8 @@ func isKnownWord(v reflect.Value) (isWord, coded bool) {
 
 func init() {
 	words(KindPatient, KindPerson, KindFileOrigin, KindMerge, KindEye, KindScan, KindFigures, KindPlan,
-		KindOperation, KindVisit, KindBatch, KindFilm, KindDocument, KindContact)
+		KindOperation, KindVisit, KindBatch, KindFilm, KindDocument, KindContact, KindUnit)
+	words(PaperA4, PaperLetter)
 	words(NameOfficial, NameFormer, NameOther)
 	words(ContactPhone, ContactMail, ContactAddress, ContactOther)
 	words(Female, Male, OtherSex)

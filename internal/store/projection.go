@@ -33,6 +33,7 @@ var (
 		record.KindFilm:       {"film", []string{"patient_id", "eye_id", "operation_id", "day"}},
 		record.KindDocument:   {"document", []string{"patient_id", "eye_id", "operation_id", "day", "sort"}},
 		record.KindContact:    {"contact_attempt", []string{"patient_id", "eye_id", "day", "outcome"}},
+		record.KindUnit:       {"unit", []string{"name"}},
 	}
 	diagnosisTable = table{"diagnosis", []string{"eye_id", "position", "code", "since"}}
 	stepTable      = table{"step", []string{"operation_id", "position", "code", "elapsed_s"}}
@@ -93,6 +94,8 @@ func project(e record.Entity) (projection, error) {
 		p.values = []any{text(n.PatientID), reference(n.EyeID), reference(n.OperationID), n.On.ISO(), text(n.Sort)}
 	case *record.ContactAttempt:
 		p.values = []any{text(n.PatientID), reference(n.EyeID), n.On.ISO(), text(n.Outcome)}
+	case *record.Unit:
+		p.values = []any{n.Name}
 	default:
 		return p, &fault.Error{Code: fault.Unsupported, Where: "record", What: fmt.Sprintf("the store has no table for %T", e)}
 	}
