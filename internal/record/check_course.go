@@ -2,6 +2,7 @@ package record
 
 import (
 	"fmt"
+	"math"
 
 	"limitans/tamponade"
 )
@@ -186,4 +187,11 @@ func longestStayDays(in Content) float64 {
 		return 0
 	}
 	return facts.LongestStayDays
+}
+
+// GasGoneSince is the day before which a gas was put in that must be gone on this
+// day by the longest stay printed of any agent, whether or not somebody has seen
+// that; ok is false unless today is known.
+func GasGoneSince(today Date) (day Date, ok bool) {
+	return today.AddDays(-int(math.Ceil(longestStayDays(Content{Medium: MediumGas}))))
 }

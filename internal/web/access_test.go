@@ -53,6 +53,7 @@ var accessTable = map[string]string{
 	"GET /settings":                            "stcam",
 	"POST /settings/look":                      "*",
 	"GET /{$}":                                 "stcam",
+	"GET /due/{list}":                          "stc",
 	"GET /eyes":                                "stc",
 	"GET /eyes/found":                          "stc",
 	"GET /bench":                               "stc",

@@ -92,32 +92,46 @@ const ownKept = time.Hour
 // ownSeries is the last count, and starts a new one when that is old. The first
 // page after a start may come before the count.
 func (s *Server) ownSeries() (*planning.Series, time.Time) {
-	c := &s.own
-	c.mu.Lock()
-	defer c.mu.Unlock()
 	now := s.Now()
-	if !c.busy && (c.series == nil || now.Sub(c.at) > ownKept) {
-		c.busy = true
-		go s.countOwn(now)
+	series, at, old := s.own.last(now)
+	if old {
+		go func() {
+			ctx, cancel := context.WithTimeout(context.Background(), ownLimit)
+			defer cancel()
+			if err := s.own.count(ctx, s.Store, now); err != nil {
+				s.Log.Error("own results not counted", "error", err)
+			}
+		}()
 	}
-	return c.series, c.at
+	return series, at
 }
 
 // ownLimit is how long counting may take.
 const ownLimit = 2 * time.Minute
 
-func (s *Server) countOwn(now time.Time) {
-	ctx, cancel := context.WithTimeout(context.Background(), ownLimit)
-	defer cancel()
-	series, err := planning.OwnSeries(ctx, s.Store, record.DayOf(now))
-	s.own.mu.Lock()
-	defer s.own.mu.Unlock()
-	s.own.busy = false
-	if err != nil {
-		s.Log.Error("own results not counted", "error", err)
-		return
+// last gives the last count, and whether another one is wanted.
+func (c *ownCache) last(now time.Time) (series *planning.Series, at time.Time, old bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.series, c.at, !c.busy && (c.series == nil || now.Sub(c.at) > ownKept)
+}
+
+// count counts anew unless somebody does already.
+func (c *ownCache) count(ctx context.Context, from *store.Store, now time.Time) error {
+	c.mu.Lock()
+	busy := c.busy
+	c.busy = true
+	c.mu.Unlock()
+	if busy {
+		return nil
 	}
-	s.own.series, s.own.at = series, now
+	series, err := planning.OwnSeries(ctx, from, record.DayOf(now))
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.busy = false; err == nil {
+		c.series, c.at = series, now
+	}
+	return err
 }
 
 // showPlan shows the options for the eye as it is known, with what the visitor

@@ -22,8 +22,8 @@ type review struct {
 // The walk: some eyes, then a rest, so that nobody who waits for a page feels it.
 // A round of 100,000 eyes takes about an hour and a half (ours, no source).
 const (
-	reviewAtOnce = 20
-	reviewRest   = time.Second
+	reviewAtOnce = 2
+	reviewRest   = 100 * time.Millisecond
 	reviewAgain  = 10 * time.Minute // between two rounds
 	mostFindings = 500              // kept; more are counted nowhere and found next time
 )

@@ -8,8 +8,10 @@ import (
 	"net/http"
 	"time"
 
+	"limitans/evidence"
 	"limitans/fault"
 	"limitans/internal/account"
+	"limitans/internal/record"
 	"limitans/internal/store"
 	"limitans/internal/vault"
 	"limitans/internal/work"
@@ -59,6 +61,7 @@ type Server struct {
 	review    review
 	handler   http.Handler
 	own       ownCache
+	due       dueShelf
 }
 
 // New makes a server. It fails with fault.Internal on a route without a rule or
@@ -121,10 +124,7 @@ func (s *Server) Sessions() *account.Sessions { return s.sessions }
 
 // Sweep forgets sessions that are over, every quarter of an hour, until ctx ends.
 func (s *Server) Sweep(ctx context.Context) {
-	// The pseudonyms of a large record take a moment; nobody should wait for it.
-	if err := s.cases.prime(ctx, s.Now()); err != nil && ctx.Err() == nil {
-		s.Log.Error("pseudonyms not reckoned", "error", err)
-	}
+	s.prime(ctx)
 	tick := time.NewTicker(15 * time.Minute)
 	defer tick.Stop()
 	for {
@@ -135,6 +135,28 @@ func (s *Server) Sweep(ctx context.Context) {
 			if err := s.sessions.Sweep(ctx); err != nil && ctx.Err() == nil {
 				s.Log.Error("sessions not swept", "error", err)
 			}
+		}
+	}
+}
+
+// prime works out ahead of the first question what takes a moment and stays: the
+// pseudonyms of a large record, the lists of today, the published closure model and
+// the own results.
+func (s *Server) prime(ctx context.Context) {
+	for what, work := range map[string]func() error{
+		"pseudonyms": func() error { return s.cases.prime(ctx, s.Now()) },
+		"lists of today": func() error {
+			_, err := s.due.read(ctx, s.Store, record.DayOf(s.Now()))
+			return err
+		},
+		"closure model": func() error {
+			_, err := evidence.PublishedClosure()
+			return err
+		},
+		"own results": func() error { return s.own.count(ctx, s.Store, s.Now()) },
+	} {
+		if err := work(); err != nil && ctx.Err() == nil {
+			s.Log.Error("not made ready", "what", what, "error", err)
 		}
 	}
 }
