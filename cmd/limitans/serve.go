@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"os/signal"
 	"path/filepath"
+	"sync"
 	"syscall"
 	"time"
 
@@ -25,7 +26,10 @@ type serveCommand struct {
 	Secure       bool   `help:"People come over encrypted connections; cookies go over nothing else."`
 	RemoteHeader string `placeholder:"NAME" help:"Header in which the proxy tells the browser's address."`
 	ViewKey      string `name:"view-key" env:"LIMITANS_VIEW_KEY" placeholder:"FILE" help:"Secret that makes the pseudonyms of de-identified cases; it is made at the first start. Default: view.key in the data folder; with --database a new one at every start, and cases are then called anew."`
+	SealingKey   string `name:"sealing-key" env:"LIMITANS_SEALING_KEY" placeholder:"FILE" help:"Secret that seals the second factors of people in the record, best on another disk; it is made at the first start. Without one they stand there as they are."`
 	Workers      int    `default:"1" placeholder:"N" help:"Jobs at the same time in this process; 0 leaves them to limitans worker. Default: 1."`
+
+	SignOn signOnFlags `embed:"" prefix:"sign-on-"`
 }
 
 // Help is printed below the flags.
@@ -47,12 +51,17 @@ func (c serveCommand) Run(out *console) error {
 	if !declared {
 		return undone{&fault.Error{Code: fault.Invalid, Where: p.store.Where(), What: "has no administrator yet", Mend: "run limitans setup first"}}
 	}
-	how := serving{address: c.Address, secure: c.Secure, remoteHeader: c.RemoteHeader, workers: c.Workers}
+	how := serving{address: c.Address, secure: c.Secure, remoteHeader: c.RemoteHeader, workers: c.Workers, signOn: c.SignOn}
 	if c.ViewKey == "" && c.Database == "" {
 		c.ViewKey = filepath.Join(c.Data, viewKeyName)
 	}
 	if c.ViewKey != "" {
-		if how.viewKey, err = viewKey(c.ViewKey); err != nil {
+		if how.viewKey, err = viewKeySort.read(c.ViewKey); err != nil {
+			return undone{err}
+		}
+	}
+	if c.SealingKey != "" {
+		if how.sealingKey, err = sealingKeySort.read(c.SealingKey); err != nil {
 			return undone{err}
 		}
 	}
@@ -66,6 +75,8 @@ type serving struct {
 	remoteHeader string
 	workers      int
 	viewKey      []byte // nil: drawn anew
+	sealingKey   []byte // nil: second factors are not sealed
+	signOn       signOnFlags
 }
 
 // serve answers requests until the context ends.
@@ -75,7 +86,7 @@ func serve(out *console, p *place, mode account.Mode, how serving) error {
 		return err
 	}
 	defer listener.Close()
-	gate, err := account.Open(out.Context, p.store, account.Config{Mode: mode, Now: out.Now})
+	gate, err := account.Open(out.Context, p.store, account.Config{Mode: mode, Now: out.Now, SealingKey: how.sealingKey})
 	if err != nil {
 		return undone{err}
 	}
@@ -96,8 +107,14 @@ func serve(out *console, p *place, mode account.Mode, how serving) error {
 	if err != nil {
 		return undone{err}
 	}
-	go pages.Sweep(ctx)
-	go pages.Review(ctx)
+	if pages.SignOn, err = how.signOn.open(pages.Sessions()); err != nil {
+		return err
+	}
+	var background sync.WaitGroup
+	background.Go(func() { pages.Sweep(ctx) })
+	background.Go(func() { pages.Review(ctx) })
+	defer background.Wait()
+	defer stop()
 	server := &http.Server{
 		Handler: pages, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
 		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),

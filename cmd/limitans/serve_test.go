@@ -122,8 +122,8 @@ func TestServeAndStop(t *testing.T) {
 	if err != nil || info.Mode().Perm() != 0o600 {
 		t.Fatalf("%v %v", info, err)
 	}
-	first, err := viewKey(file)
-	if again, other := viewKey(file); err != nil || other != nil || !bytes.Equal(first, again) {
+	first, err := viewKeySort.read(file)
+	if again, other := viewKeySort.read(file); err != nil || other != nil || !bytes.Equal(first, again) {
 		t.Errorf("%v, then %v: %v %v", first, again, err, other)
 	}
 	if err := goleak.Find(before); err != nil {
@@ -186,7 +186,7 @@ func TestAddressesThatAreRefused(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(folder, "other.key"), []byte("short"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if code, _, stderr := runCommand("serve", "--data", folder, "--address", "127.0.0.1:0", "--view-key", filepath.Join(folder, "other.key")); code != exitCannotMeasure || !strings.Contains(stderr, "no key of pseudonyms") {
+	if code, _, stderr := runCommand("serve", "--data", folder, "--address", "127.0.0.1:0", "--view-key", filepath.Join(folder, "other.key")); code != exitCannotMeasure || !strings.Contains(stderr, "not the key of the pseudonyms") {
 		t.Errorf("ended with %d: %s", code, stderr)
 	}
 }
