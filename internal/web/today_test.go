@@ -55,3 +55,61 @@ func TestTodayTellsWhatWaits(t *testing.T) {
 		t.Errorf("the auditor sees the page of today: %d", got.status)
 	}
 }
+
+// TestGasThatMustBeGoneIsCounted: an eye filled longer ago than any gas is printed to
+// stay is no alarm for ever; the page counts it and leads to the register.
+func TestGasThatMustBeGoneIsCounted(t *testing.T) {
+	b := newBench(t, 0)
+	surgeon := b.as(account.Surgeon)
+	row := b.firstEye()
+	since, known := record.GasGoneSince(record.DayOf(now))
+	if !known || since.ISO() != "2026-08-26" { // 90 days before the clock of the tests
+		t.Fatalf("gas must be gone since %s", since.ISO())
+	}
+	ctx := context.Background()
+	before, err := b.server.due.read(ctx, b.store, record.DayOf(now))
+	must(t, err)
+	at := "/eyes/" + string(row.EyeID) + "/operations"
+	typed := fields("on", "2026-08-20", "side", sideWords(row.Side), "procedure", "vitrectomy", "no-events", "yes",
+		"agent-0-class", "gas", "agent-0-action", "placed", "agent-0-gas", "SF6", "agent-0-percent", "20", "agent-0-lot", "G-1")
+	shown := surgeon.send(surgeon.get(at+"/new"), at, typed)
+	if stored := surgeon.send(shown, at, typed); stored.status != http.StatusSeeOther {
+		t.Fatalf("not stored: %d %s", stored.status, text(stored.body))
+	}
+	after, err := b.server.due.read(ctx, b.store, record.DayOf(now))
+	must(t, err)
+	if again, err := b.server.due.read(ctx, b.store, record.DayOf(now)); err != nil || again != after {
+		t.Errorf("read twice although nobody wrote: %v", err)
+	}
+	hidden := func(k *keptLists) (n int64) {
+		for _, p := range k.pages {
+			n = max(n, p.Hidden)
+		}
+		return n
+	}
+	if got, want := hidden(after), hidden(before)+1; got != want {
+		t.Errorf("%d eyes are counted, want %d", got, want)
+	}
+	for i, p := range after.pages {
+		for _, r := range p.Rows {
+			if r.EyeID == row.EyeID && r.Reason == record.DueGasCheck {
+				t.Errorf("stands under %q", todayLists[i].Words)
+			}
+		}
+	}
+	page := surgeon.get("/")
+	if !strings.Contains(page.body, "/registers?list=gas&amp;age=90") {
+		t.Error("nothing leads to the register")
+	}
+	if got := surgeon.get("/registers?list=gas&age=90"); got.status != http.StatusOK || !strings.Contains(got.body, string(row.EyeID)) {
+		t.Errorf("not in the register: %d", got.status)
+	}
+	for _, one := range todayLists {
+		if got := surgeon.get("/due/" + one.Code); got.status != http.StatusOK || !strings.Contains(got.body, one.Words) {
+			t.Errorf("%s: %d", one.Code, got.status)
+		}
+	}
+	if got := surgeon.get("/due/nothing"); got.status != http.StatusNotFound {
+		t.Errorf("a list that is not there: %d", got.status)
+	}
+}
