@@ -32,9 +32,10 @@
 //
 // # Uncertainty
 //
-// [Predict] samples what is not known of an eye: its exchange, the fill, the
-// mixture, the pressure, and which of the two laws it follows; every date comes
-// with the 2.5th and 97.5th percentile. [Refit] narrows the samples by what was
+// [Sample] draws what is not known of an eye: its exchange, the fill, the
+// mixture, the pressure, and which of the two laws it follows; every date that
+// the [Courses] are asked for comes with the 2.5th and 97.5th percentile.
+// [SampleSeen] narrows the samples by what was
 // seen at visits (Bayes' rule, adaptive importance sampling) and calls a leak
 // what exchange cannot explain. On simulated patients with known truth the
 // intervals hold the truth in 93 to 97 of 100.

@@ -39,13 +39,13 @@ func ExampleComparison() {
 	//   stay, 16 % C2F6                                      28 to 42  33.10 day
 	//   stay, 14 % C3F8                                      56 to 70  59.52 day
 	// * expansion, pure SF6 0.3 mL                                  2   3.05 ×
-	//   largest, pure SF6 0.3 mL                               1 to 2   1.28 day
-	// * expansion, pure C2F6 0.3 mL                          3 to 3.3   5.33 ×
-	//   largest, pure C2F6 0.3 mL                              1 to 3   2.62 day
-	// * expansion, pure C3F8 0.3 mL                                 4   6.48 ×
-	//   largest, pure C3F8 0.3 mL                              3 to 4   3.34 day
-	//   share for a full eye from 85 % as drawn, SF6         19 to 25  19.07 %
-	//   share for a full eye from 85 % as drawn, C2F6        12 to 15  14.11 %
+	//   largest, pure SF6 0.3 mL                               1 to 2   1.37 day
+	// * expansion, pure C2F6 0.3 mL                          3 to 3.3   5.34 ×
+	//   largest, pure C2F6 0.3 mL                              1 to 3   2.69 day
+	// * expansion, pure C3F8 0.3 mL                                 4   6.49 ×
+	//   largest, pure C3F8 0.3 mL                              3 to 4   3.55 day
+	//   share for a full eye from 85 % as drawn, SF6         19 to 25  19.06 %
+	//   share for a full eye from 85 % as drawn, C2F6        12 to 15  14.10 %
 	//   share for a full eye from 85 % as drawn, C3F8        10 to 13  12.96 %
 	//   fill, 14 % C3F8, day 4                           0.56 to 0.86   0.86 share
 	// * wall covered, 14 % C3F8, day 10                          0.71   0.48 share

@@ -206,16 +206,33 @@ func (s Scenario) tissue(day float64) [GasCount]float64 {
 	return t
 }
 
-// runner carries the state from segment to segment: amounts as partial
-// pressure times fill, and last the logarithm of the eye's pressure, so that
-// no step can make the pressure negative.
+// runner carries the state from segment to segment: amounts of the gases that are
+// there as partial pressure times fill, and last the logarithm of the eye's
+// pressure, so that no step can make the pressure negative.
 type runner struct {
 	s          Scenario
 	thresholds []float64
-	state      [GasCount + 1]float64
+	gases      []Gas // those that the bubble or the tissue ever holds
+	state      []float64
 	grid       []float64 // days still to be reported
 	course     Course
 	gone       bool
+}
+
+// gases are those that the bubble begins with or that a tissue holds.
+func (s Scenario) gases(begin Composition) []Gas {
+	var out []Gas
+	segments := s.segments()
+	for g := range gasCount {
+		held := begin[g] > 0
+		for _, segment := range segments {
+			held = held || segment.tissue[g] > 0
+		}
+		if held {
+			out = append(out, g)
+		}
+	}
+	return out
 }
 
 func newRunner(s Scenario, thresholds []float64) *runner {
@@ -225,10 +242,12 @@ func newRunner(s Scenario, thresholds []float64) *runner {
 		pressure = s.Globe.BaselineMMHg
 	}
 	dry := s.Globe.AmbientMMHg + pressure - WaterVapourMMHg
-	for g, share := range s.Composition.Settled(s.Law, s.Parameters, s.Fill, dry, s.OpenMinutes) {
-		r.state[g] = share * dry * s.Fill
+	begin := s.Composition.Settled(s.Law, s.Parameters, s.Fill, dry, s.OpenMinutes)
+	r.gases = s.gases(begin)
+	for _, g := range r.gases {
+		r.state = append(r.state, begin[g]*dry*s.Fill)
 	}
-	r.state[GasCount] = math.Log(pressure)
+	r.state = append(r.state, math.Log(pressure))
 	r.course.GoneDay = nan
 	r.course.LastAbove = make([]float64, len(thresholds))
 	for i, x := range thresholds {
@@ -239,13 +258,19 @@ func newRunner(s Scenario, thresholds []float64) *runner {
 	return r
 }
 
+// amounts are those of the gases, and logPressure that of the eye, in a state.
+func amounts(y []float64) (amounts []float64, logPressure float64) {
+	return y[:len(y)-1], y[len(y)-1]
+}
+
 // fill is the share of the cavity that amounts take up at a pressure.
 func (r *runner) fill(y []float64) float64 {
+	gas, logPressure := amounts(y)
 	total := 0.0
-	for _, a := range y[:GasCount] {
+	for _, a := range gas {
 		total += a
 	}
-	return total / (r.s.Globe.AmbientMMHg + math.Exp(y[GasCount]) - WaterVapourMMHg)
+	return total / (r.s.Globe.AmbientMMHg + math.Exp(logPressure) - WaterVapourMMHg)
 }
 
 // derivative is the right-hand side: exchange of each species, and the
@@ -253,25 +278,31 @@ func (r *runner) fill(y []float64) float64 {
 //
 //	fill + water = 1 + stretch(P).
 func (r *runner) derivative(g segment) integrate.System {
-	globe, p, law := r.s.Globe, r.s.Parameters, r.s.Law
+	globe, law := r.s.Globe, r.s.Law
+	water, logBaseline := globe.water(), math.Log(globe.BaselineMMHg)
+	_, slope := globe.stretch(logBaseline)
+	perDay, tissue := make([]float64, len(r.gases)), make([]float64, len(r.gases))
+	for i, gas := range r.gases {
+		perDay[i], tissue[i] = r.s.Parameters.PerDay[gas], g.tissue[gas]
+	}
 	return func(_ float64, y, d []float64) {
-		pressure := math.Exp(y[GasCount])
+		gas, logPressure := amounts(y)
+		pressure := math.Exp(logPressure)
 		dry := globe.AmbientMMHg + pressure - WaterVapourMMHg
 		total := 0.0
-		for _, a := range y[:GasCount] {
+		for _, a := range gas {
 			total += a
 		}
 		fill := math.Max(total/dry, 1e-9)
 		exchange := law.share(fill)
 		lost := g.leak * pressure / fill
 		gain := 0.0
-		for i := range GasCount {
-			d[i] = -p.PerDay[i]*exchange*(y[i]/fill-g.tissue[i]) - lost*y[i]
+		for i, a := range gas {
+			d[i] = -perDay[i]*exchange*(a/fill-tissue[i]) - lost*a
 			gain += d[i]
 		}
-		stretch, slope := globe.stretch(y[GasCount])
-		water := globe.netInflow(pressure, 1+stretch-fill)
-		d[GasCount] = (gain/dry + water) / (slope + fill/dry*pressure)
+		stretch := slope * (logPressure - logBaseline)
+		d[len(gas)] = (gain/dry + water.netInflow(pressure, 1+stretch-fill)) / (slope + fill/dry*pressure)
 	}
 }
 
@@ -287,9 +318,9 @@ func (r *runner) follow(g segment) error {
 	})
 	options := integrate.Options{Relative: relativeTolerance, Absolute: absoluteTolerance, MaxStep: 5, Events: events, AllowStiff: true}
 	if g.from == 0 {
-		r.note(0, r.state[:])
+		r.note(0, r.state)
 	}
-	work, err := integrate.Walk(r.derivative(g), g.from, g.to, r.state[:], options, r.visit)
+	work, err := integrate.Walk(r.derivative(g), g.from, g.to, r.state, options, r.visit)
 	r.course.Work.Accepted += work.Accepted
 	r.course.Work.Rejected += work.Rejected
 	r.course.Work.Evaluations += work.Evaluations
@@ -298,10 +329,10 @@ func (r *runner) follow(g segment) error {
 
 // visit takes what is reported from one step.
 func (r *runner) visit(step *integrate.Step) bool {
-	var y [GasCount + 1]float64
+	y := make([]float64, len(r.state))
 	for len(r.grid) > 0 && r.grid[0] <= step.To {
-		step.At(r.grid[0], y[:])
-		r.course.Points = append(r.course.Points, r.point(r.grid[0], y[:]))
+		step.At(r.grid[0], y)
+		r.course.Points = append(r.course.Points, r.point(r.grid[0], y))
 		r.grid = r.grid[1:]
 	}
 	for _, c := range step.Crossings {
@@ -319,7 +350,7 @@ func (r *runner) visit(step *integrate.Step) bool {
 			r.course.LastAbove[c.Event] = nan // above again
 		}
 	}
-	copy(r.state[:], step.Y)
+	copy(r.state, step.Y)
 	r.note(step.To, step.Y)
 	return true
 }
@@ -327,11 +358,11 @@ func (r *runner) visit(step *integrate.Step) bool {
 // falling tells a fall through a threshold from a rise: the fill at the end of
 // the step against that at the crossing.
 func (r *runner) falling(step *integrate.Step, at float64) bool {
-	var y [GasCount + 1]float64
-	step.At(at-1e-6*(step.To-step.From), y[:])
-	before := r.fill(y[:])
-	step.At(at+1e-6*(step.To-step.From), y[:])
-	return r.fill(y[:]) < before
+	y := make([]float64, len(r.state))
+	step.At(at-1e-6*(step.To-step.From), y)
+	before := r.fill(y)
+	step.At(at+1e-6*(step.To-step.From), y)
+	return r.fill(y) < before
 }
 
 // note keeps the extremes.
@@ -344,17 +375,18 @@ func (r *runner) note(day float64, y []float64) {
 	if r.fill(y) > r.course.Largest.Fill {
 		r.course.Largest = r.point(day, y)
 	}
-	if math.Exp(y[GasCount]) > r.course.Peak.PressureMMHg {
+	if _, logPressure := amounts(y); math.Exp(logPressure) > r.course.Peak.PressureMMHg {
 		r.course.Peak = r.point(day, y)
 	}
 }
 
 func (r *runner) point(day float64, y []float64) Point {
-	p := Point{Day: day, Fill: r.fill(y), PressureMMHg: math.Exp(y[GasCount])}
-	stretch, _ := r.s.Globe.stretch(y[GasCount])
+	gas, logPressure := amounts(y)
+	p := Point{Day: day, Fill: r.fill(y), PressureMMHg: math.Exp(logPressure)}
+	stretch, _ := r.s.Globe.stretch(logPressure)
 	p.WaterShare = 1 + stretch - p.Fill
-	for g := range p.PartialMMHg {
-		p.PartialMMHg[g] = y[g] / p.Fill
+	for i, g := range r.gases {
+		p.PartialMMHg[g] = gas[i] / p.Fill
 	}
 	return p
 }

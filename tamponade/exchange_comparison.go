@@ -133,17 +133,32 @@ func (c *comparer) stays() {
 	}
 }
 
-// largest finds the largest relative volume of a course and its day.
+// largest finds the largest relative volume of a course and its day: the largest
+// on the grid, then the middle third of both intervals beside it again and again.
 func (f *Fast) largest() (size, day float64) {
 	var c fastCourse
 	f.course(&c)
-	best := 0
-	for i := range c.fill {
-		if c.fill[i] > c.fill[best] {
-			best = i
+	top := 0
+	for i := range c.n {
+		if c.fill[i] > c.fill[top] {
+			top = i
 		}
 	}
-	return c.fill[best] / f.fill, c.day[best]
+	low, high := c.tau[max(0, top-1)], c.tau[min(c.n-1, top+1)]
+	for range 60 {
+		third := (high - low) / 3
+		if f.relative(low+third) < f.relative(high-third) {
+			low += third
+		} else {
+			high -= third
+		}
+	}
+	tau := (low + high) / 2
+	at := max(0, top-1)
+	if tau > c.tau[top] {
+		at = top
+	}
+	return f.relative(tau), c.dayOf(at, tau)
 }
 
 func (c *comparer) expansion() {

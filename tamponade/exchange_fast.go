@@ -45,7 +45,8 @@ const (
 	rootTolerance = 1e-12
 	rootSteps     = 60
 	// An exponential below e⁻⁴⁰ of its start is nothing beside the rest.
-	exhausted = 40
+	exhausted      = 40
+	exhaustedShare = 4.248354255291589e-18 // e⁻⁴⁰
 )
 
 // NewFast prepares the closed form for a composition and fill at the end of
@@ -173,49 +174,92 @@ func (f *Fast) relative(tau float64) float64 {
 	return v
 }
 
-// The grid of the bubble's clock: from a few minutes to past the end.
+// The grid of the bubble's clock: from a few minutes to past the end, fastParts
+// points to a doubling where there is room for them.
 const (
-	fastPoints  = 56
+	fastPoints  = 64
+	fastParts   = 4
 	fastFirst   = 0.01
 	fastEndFill = GoneFill / 4
 )
 
+// partOfOctave holds 2^(p/parts), by parts and p.
+var partOfOctave = func() (table [fastParts + 1][fastParts]float64) {
+	for parts := 1; parts <= fastParts; parts++ {
+		for p := range parts {
+			table[parts][p] = math.Exp2(float64(p) / float64(parts))
+		}
+	}
+	return table
+}()
+
 // fastCourse is a course of [Fast] on a grid, made once for all questions.
 type fastCourse struct {
 	fast *Fast
+	n    int // points laid
 	tau  [fastPoints]float64
-	day  [fastPoints]float64
 	fill [fastPoints]float64 // may pass 1: see Fast
-	pace [fastPoints]float64 // of the contact-area law only
+	// Of the contact-area law only; days are τ itself for the volume law.
+	day, pace [fastPoints]float64
 }
 
-// course lays the grid: at first every point a constant factor later, up to
-// where the slowest exponential alone would be past the end.
+// course lays the grid: 0, then every point a constant factor later, up to where
+// the slowest exponential alone would be past the end.
 func (f *Fast) course(c *fastCourse) {
 	c.fast = f
-	last := 0.0
+	last := 10 * fastFirst
 	for _, t := range f.terms[:f.n] { // until each alone is below its part of the end
 		if size := math.Abs(t.size) * f.fill * float64(f.n) / fastEndFill; size > 1 {
 			last = math.Max(last, math.Log(size)/t.rate)
 		}
 	}
-	last = math.Max(last, 10*fastFirst)
-	factor := math.Pow(last/fastFirst, 1/float64(fastPoints-2))
-	tau := fastFirst
-	c.tau[0], c.day[0], c.fill[0] = 0, 0, f.fill
-	for i := 1; i < fastPoints; i++ {
-		c.tau[i] = tau
-		c.fill[i] = f.fill * f.relative(tau)
-		c.day[i] = tau
-		tau *= factor
-	}
-	if f.law == ContactAreaLaw {
-		c.pace[0] = f.pace(c.fill[0])
-		for i := 1; i < fastPoints; i++ {
-			c.pace[i] = f.pace(c.fill[i])
-			middle := f.pace(f.fill * f.relative((c.tau[i]+c.tau[i-1])/2))
-			c.day[i] = c.day[i-1] + (c.tau[i]-c.tau[i-1])*(c.pace[i-1]+4*middle+c.pace[i])/6 // Simpson
+	octaves := int(math.Min(fastPoints-2, math.Ceil(math.Log2(last/fastFirst))))
+	parts := min(fastParts, (fastPoints-2)/octaves)
+	c.n = 2 + octaves*parts
+	first := math.Ldexp(last, -octaves)
+	c.tau[0], c.fill[0] = 0, f.fill
+	for i := 1; i < c.n; i++ {
+		if i <= parts {
+			c.tau[i] = first * partOfOctave[parts][i-1]
+		} else {
+			c.tau[i] = 2 * c.tau[i-parts]
 		}
+	}
+	f.fillOctaves(first, parts, c.fill[1:c.n])
+	if f.law == ContactAreaLaw {
+		f.clock(c, first, parts)
+	}
+}
+
+// fillOctaves writes the fills at first·2^(k/parts), k from 0 on. An exponential
+// at twice the time is its own square, so that few are computed; each squaring
+// doubles its relative error, which stays below 1e-10 after twenty.
+func (f *Fast) fillOctaves(first float64, parts int, fills []float64) {
+	clear(fills)
+	for i := range f.n {
+		t := &f.terms[i]
+		for p := range min(parts, len(fills)) {
+			e := math.Exp(-t.rate * first * partOfOctave[parts][p])
+			for k := p; k < len(fills) && e > exhaustedShare; k += parts {
+				fills[k] += t.size * e
+				e *= e
+			}
+		}
+	}
+	for k := range fills {
+		fills[k] *= f.fill
+	}
+}
+
+// clock adds the days of the contact-area law: t = ∫ f/S dτ by Simpson's rule.
+func (f *Fast) clock(c *fastCourse, first float64, parts int) {
+	var middle [fastPoints]float64 // fills at the middle of the interval before each point
+	f.fillOctaves(first*(1+math.Exp2(1/float64(parts)))/2, parts, middle[2:c.n])
+	middle[1] = f.fill * f.relative(first/2)
+	c.day[0], c.pace[0] = 0, f.pace(c.fill[0])
+	for i := 1; i < c.n; i++ {
+		c.pace[i] = f.pace(c.fill[i])
+		c.day[i] = c.day[i-1] + (c.tau[i]-c.tau[i-1])*(c.pace[i-1]+4*f.pace(middle[i])+c.pace[i])/6
 	}
 }
 
@@ -246,29 +290,49 @@ const paceSteps = 1024
 // lastAbove is the day after which the fill stays below a threshold: 0 if it
 // never was above.
 func (c *fastCourse) lastAbove(threshold float64) float64 {
-	i := fastPoints - 1
-	for i >= 0 && c.fill[i] < threshold {
-		i--
-	}
-	switch {
-	case i < 0:
-		return 0
-	case i == fastPoints-1:
-		return math.Inf(1) // not reached: the grid ends below every threshold
-	}
-	// Between two points the logarithm of the fill is nearly straight in τ; one
-	// step of the secant on the exact volume makes it exact to minutes.
-	low, high := c.tau[i], c.tau[i+1]
-	atLow, atHigh := math.Log(c.fill[i]/threshold), math.Log(c.fill[i+1]/threshold)
-	tau := low
-	for range 2 {
-		tau = low + (high-low)*atLow/(atLow-atHigh)
-		at := math.Log(c.fast.fill * c.fast.relative(tau) / threshold)
-		if at > 0 {
-			low, atLow = tau, at
-		} else {
-			high, atHigh = tau, at
+	var day [1]float64
+	c.lastAboves([]float64{threshold}, day[:])
+	return day[0]
+}
+
+// lastAboves writes the last day above each of some rising thresholds.
+func (c *fastCourse) lastAboves(thresholds, days []float64) {
+	i := c.n - 1
+	for k, threshold := range thresholds {
+		for i >= 0 && c.fill[i] < threshold {
+			i--
 		}
+		switch {
+		case i < 0:
+			days[k] = 0
+		case i == c.n-1:
+			days[k] = math.Inf(1) // not reached: the grid ends below every threshold
+		default:
+			days[k] = c.crossing(i, threshold)
+		}
+	}
+}
+
+// crossing is the day on which the fill falls through a threshold between the
+// point i of the grid and the next. The logarithm of the fill is nearly straight
+// in τ there: the secant, and one of Newton's steps on the exact volume, make it
+// exact to minutes.
+func (c *fastCourse) crossing(i int, threshold float64) float64 {
+	f, low, high := c.fast, c.tau[i], c.tau[i+1]
+	atLow, atHigh := math.Log(c.fill[i]/threshold), math.Log(c.fill[i+1]/threshold)
+	tau := low + (high-low)*atLow/(atLow-atHigh)
+	v, fall := 0.0, 0.0
+	for k := range f.n {
+		t := &f.terms[k]
+		if x := t.rate * tau; x < exhausted {
+			part := t.size * math.Exp(-x)
+			v += part
+			fall += t.rate * part
+		}
+	}
+	// Near the top of the course it does not fall yet, and a step leads away.
+	if next := tau + math.Log(f.fill*v/threshold)*v/fall; next > low && next < high {
+		tau = next
 	}
 	return c.dayOf(i, tau)
 }
@@ -291,7 +355,7 @@ func (c *fastCourse) fillAt(day float64) float64 {
 	if c.fast.law == VolumeLaw {
 		return math.Min(1, c.fast.fill*c.fast.relative(day))
 	}
-	low, high := 0, fastPoints-1
+	low, high := 0, c.n-1
 	if day >= c.day[high] {
 		return 0
 	}
@@ -308,6 +372,38 @@ func (c *fastCourse) fillAt(day float64) float64 {
 	y := 1 - x
 	tau := y*y*(1+2*x)*c.tau[low] + x*x*(1+2*y)*c.tau[high] + x*y*width*(y/c.pace[low]-x/c.pace[high])
 	return math.Min(1, c.fast.fill*c.fast.relative(tau))
+}
+
+// fillsOn writes the fills on rising days, at most 1; c is the course for the
+// contact-area law, and not looked at for the volume law. There the exponentials
+// of days that are equally far apart follow from each other by one factor.
+func (f *Fast) fillsOn(days []float64, c *fastCourse, fills []float64) {
+	if f.law == ContactAreaLaw {
+		for i, day := range days {
+			fills[i] = c.fillAt(day)
+		}
+		return
+	}
+	clear(fills)
+	for i := range f.n {
+		t := &f.terms[i]
+		e, factor, step, before := 1.0, 1.0, 0.0, 0.0
+		for k, day := range days {
+			if day-before != step {
+				step = day - before
+				factor = math.Exp(-t.rate * step)
+			}
+			e *= factor
+			if e < exhaustedShare {
+				break
+			}
+			fills[k] += t.size * e
+			before = day
+		}
+	}
+	for k := range fills {
+		fills[k] = math.Min(1, f.fill*fills[k])
+	}
 }
 
 // LastAbove returns the day after which the fill stays below a threshold, a

@@ -108,14 +108,31 @@ func (g Globe) perDay(ulPerMin float64) float64 {
 	return ulPerMin * minutesPerDay / ulPerML / g.CavityML
 }
 
+// water is the eye's flow of water in shares of the cavity a day.
+type water struct {
+	inflow, uveoscleral, facility float64 // the last for each mmHg
+	baseline, episcleral          float64 // mmHg
+}
+
+func (g Globe) water() water {
+	return water{g.perDay(g.InflowULPerMin), g.perDay(g.uveoscleral()), g.perDay(g.FacilityULPerMinPerMMHg), g.BaselineMMHg, g.EpiscleralMMHg}
+}
+
 // netInflow is what the cavity's water gains, as a share of the cavity a day:
 // inflow less outflow; a loss ends with the water itself.
-func (g Globe) netInflow(pressureMMHg, water float64) float64 {
-	out := g.uveoscleral()*math.Min(1, pressureMMHg/g.BaselineMMHg) + g.FacilityULPerMinPerMMHg*math.Max(0, pressureMMHg-g.EpiscleralMMHg)
-	net := g.perDay(g.InflowULPerMin - out)
+func (w *water) netInflow(pressureMMHg, left float64) float64 {
+	net := w.inflow
+	if pressureMMHg < w.baseline {
+		net -= w.uveoscleral * pressureMMHg / w.baseline
+	} else {
+		net -= w.uveoscleral
+	}
+	if pressureMMHg > w.episcleral {
+		net -= w.facility * (pressureMMHg - w.episcleral)
+	}
 	if net < 0 {
-		water = math.Max(0, water)
-		net *= water / (water + reserveShare)
+		left = math.Max(0, left)
+		net *= left / (left + reserveShare)
 	}
 	return net
 }

@@ -3,6 +3,7 @@ package tamponade
 import (
 	"fmt"
 
+	"limitans/estimate"
 	"limitans/fault"
 )
 
@@ -92,12 +93,38 @@ func hoursAt(covered []coverage, fill float64) (hours float64) {
 // HoursOfSupport returns the hours of a day in which a bubble of a fill, 0 to 1,
 // covers the target. It never falls as the fill rises.
 func HoursOfSupport(d Diary, t Target, fill float64) (float64, error) {
-	if !(fill >= 0 && fill <= 1) {
-		return nan, &fault.Error{Code: fault.Invalid, Where: "fill", What: fmt.Sprintf("%g is not a share", fill), Expected: "0 to 1"}
-	}
-	covered, err := d.coverages(t)
+	hours, err := SupportHours(d, t, []estimate.Estimate{{Value: fill, Low: fill, High: fill}})
 	if err != nil {
 		return nan, err
 	}
-	return hoursAt(covered, fill), nil
+	return hours[0].Value, nil
+}
+
+// SupportHours returns, for each of some fills with their intervals, the hours of
+// a day in which the target is covered. The hours never fall as the fill rises, so
+// the ends of the fill's interval give those of the hours. A missing fill gives
+// missing hours. Faults: Invalid for a fill that is no share of the cavity, or a
+// day that cannot be.
+func SupportHours(d Diary, t Target, fills []estimate.Estimate) ([]estimate.Estimate, error) {
+	covered, err := d.coverages(t)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]estimate.Estimate, len(fills))
+	for i, f := range fills {
+		if !f.Known() {
+			out[i] = f
+			continue
+		}
+		for _, share := range []float64{f.Value, f.Low, f.High} {
+			if !(share >= 0 && share <= 1) {
+				return nil, &fault.Error{Code: fault.Invalid, Where: "fill", What: fmt.Sprintf("%g is not a share", share), Expected: "0 to 1"}
+			}
+		}
+		out[i] = estimate.Estimate{
+			Value: hoursAt(covered, f.Value), Low: hoursAt(covered, f.Low), High: hoursAt(covered, f.High),
+			Basis: "hours of a day in which the level covers the " + t.Name + ", flat in a sphere; " + f.Basis,
+		}
+	}
+	return out, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"limitans/estimate"
 	"limitans/eye"
 	"limitans/fault"
 )
@@ -175,11 +176,18 @@ func TestSupportHours(t *testing.T) {
 		t.Fatal(err)
 	}
 	days := []float64{1, 2, 3, 4, 5, 6, 8, 10}
-	p, err := Predict(b, Question{Supports: []Support{{FaceDownDiary(), target, days}, {MeasuredDiary(), target, days}}}, 1, 500)
-	if err != nil || len(p.SupportHours) != 2 {
+	p, err := Predict(b, Question{Days: days}, 1, 500)
+	if err != nil {
 		t.Fatal(err)
 	}
-	told, done := p.SupportHours[0], p.SupportHours[1]
+	support := func(d Diary, fills []estimate.Estimate) []estimate.Estimate {
+		hours, err := SupportHours(d, target, fills)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return hours
+	}
+	told, done := support(FaceDownDiary(), p.Fill), support(MeasuredDiary(), p.Fill)
 	for i := range days {
 		for _, e := range []float64{told[i].Low, told[i].Value, told[i].High, done[i].Value} {
 			if e < 0 || e > 24 {
@@ -194,12 +202,49 @@ func TestSupportHours(t *testing.T) {
 		t.Errorf("day 4: told %g h, done %g h", told[3].Value, done[3].Value)
 	}
 	// A visit that finds little gas leaves less support, and no more of it unsure.
-	r, err := Refit(b, []Observation{{3, 0.3, 0.04}}, Question{Supports: []Support{{FaceDownDiary(), target, days}}}, 1, 500)
-	if err != nil || r.SupportHours[0][3].Value > told[3].Value || r.SupportHours[0][3].Low < told[3].Low {
-		t.Errorf("day 4 after a low reading: %+v, before %+v, %v", r.SupportHours, told[3], err)
+	r, err := Refit(b, []Observation{{3, 0.3, 0.04}}, Question{Days: days}, 1, 500)
+	if err != nil {
+		t.Fatal(err)
 	}
-	if _, err := Predict(b, Question{Supports: []Support{{Diary{{Upright, 30}}, target, days}}}, 1, 500); fault.CodeOf(err) != fault.Invalid {
-		t.Errorf("a day of 30 hours: %v", err)
+	if less := support(FaceDownDiary(), r.Fill); less[3].Value > told[3].Value || less[3].Low < told[3].Low {
+		t.Errorf("day 4 after a low reading: %+v, before %+v", less[3], told[3])
+	}
+	if missing := support(FaceDownDiary(), []estimate.Estimate{estimate.Missing("why")}); missing[0].Known() || missing[0].Basis != "why" {
+		t.Errorf("hours of a fill that is missing: %+v", missing)
+	}
+}
+
+// Hours by the ends of the fill's interval against hours path by path: the order of
+// the paths is the same, so that the quantiles are, but for the line between two
+// neighbouring paths.
+func TestSupportHoursPathByPath(t *testing.T) {
+	b := aBubble(t, Mixture{AgentSF6, 20})
+	c, err := Sample(b, 1, 2001) // quantiles of 2001 are single paths
+	if err != nil {
+		t.Fatal(err)
+	}
+	days := []float64{1, 3, 5, 7}
+	p, err := c.Answer(Question{Days: days})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range []Diary{FaceDownDiary(), NonSupineDiary(), MeasuredDiary()} {
+		hours, err := SupportHours(d, fovea, p.Fill)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, day := range days {
+			column := make([]float64, len(c.tight))
+			for i := range column {
+				if column[i], err = HoursOfSupport(d, fovea, c.tight[i].fillOn(day, new(fastCourse))); err != nil {
+					t.Fatal(err)
+				}
+			}
+			slices.Sort(column)
+			if got := hours[k]; got.Low != column[50] || got.Value != column[1000] || got.High != column[1950] {
+				t.Errorf("day %g: %g (%g to %g), path by path %g (%g to %g)", day, got.Value, got.Low, got.High, column[1000], column[50], column[1950])
+			}
+		}
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"limitans/estimate"
 	"limitans/eye"
 	"limitans/fault"
 )
@@ -97,56 +96,92 @@ const (
 	proposalWidth = 1.3
 )
 
-// Refit narrows a prediction by observations, in the order of their days, by
+// Refit samples courses that explain what was seen and asks them one question, see
+// [SampleSeen] and [Courses.Answer].
+func Refit(b Bubble, seen []Observation, q Question, seed uint64, paths int) (Refitted, error) {
+	if err := q.check(); err != nil {
+		return Refitted{}, err
+	}
+	c, err := SampleSeen(b, seen, seed, paths)
+	if err != nil {
+		return Refitted{}, err
+	}
+	p, err := c.Answer(q)
+	return Refitted{p, c.Surprises, c.ContactAreaProbability}, err
+}
+
+// SampleSeen narrows the courses by observations, in the order of their days, by
 // Bayes' rule: sampled courses are weighted by how well they explain the
 // readings (normal reading errors), and drawn again where the weight is
 // (adaptive importance sampling). An observation that is too low for any course
 // is called a leak: from its day on an unknown share of the gas is missing, which
 // this and later observations tell, while those before it keep telling the
 // exchange. One too high is called a surprise, and all figures are missing then.
-// The same seed gives the same answer.
-func Refit(b Bubble, seen []Observation, q Question, seed uint64, paths int) (Refitted, error) {
-	if err := q.check(); err != nil {
-		return Refitted{}, err
-	}
+// The same seed gives the same courses.
+func SampleSeen(b Bubble, seen []Observation, seed uint64, paths int) (*Courses, error) {
 	if err := checkPaths(paths); err != nil {
-		return Refitted{}, err
+		return nil, err
 	}
 	if len(seen) == 0 || len(seen) > maxQuestions {
-		return Refitted{}, &fault.Error{Code: fault.Invalid, Where: "observations", What: fmt.Sprintf("%d of them", len(seen)), Expected: fmt.Sprintf("1 to %d", maxQuestions)}
+		return nil, &fault.Error{Code: fault.Invalid, Where: "observations", What: fmt.Sprintf("%d of them", len(seen)), Expected: fmt.Sprintf("1 to %d", maxQuestions)}
 	}
 	for i, o := range seen {
 		if err := o.check(); err != nil {
-			return Refitted{}, err
+			return nil, err
 		}
 		if i > 0 && o.Day < seen[i-1].Day {
-			return Refitted{}, &fault.Error{Code: fault.Invalid, Where: "observations", What: fmt.Sprintf("day %g stands after day %g", o.Day, seen[i-1].Day), Expected: "the order of days"}
+			return nil, &fault.Error{Code: fault.Invalid, Where: "observations", What: fmt.Sprintf("day %g stands after day %g", o.Day, seen[i-1].Day), Expected: "the order of days"}
 		}
 	}
 	s, err := newSampler(b)
-	if err == nil {
-		err = s.support(q)
-	}
 	if err != nil {
-		return Refitted{}, err
+		return nil, err
 	}
 	r := refitter{sampler: s, random: rand.New(rand.NewPCG(seed, 2)), paths: paths}
-	return r.run(seen, q), nil
+	return r.run(seen), nil
 }
 
 // refitter holds a weighted cloud of draws.
 type refitter struct {
 	*sampler
-	random  *rand.Rand
-	paths   int
-	draws   []latent
-	density []float64 // of the proposal over that of the spreads, at each draw
-	weights []float64
+	random         *rand.Rand
+	paths          int
+	draws          []latent
+	tight, leaking []Fast    // of the draws
+	density        []float64 // of the proposal over that of the spreads, at each draw
+	weights        []float64
+	fills          map[Observation][]float64 // what the draws would show
 }
 
-func (r *refitter) run(seen []Observation, q Question) Refitted {
+// prepare solves the draws anew: they, or the day of a leak, have changed.
+func (r *refitter) prepare() {
+	r.tight, r.leaking = r.solveAll(r.draws)
+	r.fills = map[Observation][]float64{}
+}
+
+// fillsOf is what each draw would show at an observation.
+func (r *refitter) fillsOf(o Observation) []float64 {
+	if known := r.fills[o]; known != nil {
+		return known
+	}
+	paths := r.tight
+	if o.Day >= r.leakDay { // never with NaN
+		paths = r.leaking
+	}
+	fills := make([]float64, len(paths))
+	inStretches(len(paths), func(from, to int) {
+		var c fastCourse
+		for i := from; i < to; i++ {
+			fills[i] = paths[i].fillOn(o.Day, &c)
+		}
+	})
+	r.fills[o] = fills
+	return fills
+}
+
+func (r *refitter) run(seen []Observation) *Courses {
 	r.drawPrior()
-	var out Refitted
+	out := &Courses{}
 	used := make([]Observation, 0, len(seen))
 	for _, o := range seen {
 		if surprise, is := r.surprise(o); is {
@@ -158,6 +193,7 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 				used = slices.DeleteFunc(used, func(u Observation) bool { return u.Day >= r.leakDay })
 			}
 			r.leakDay = o.Day
+			r.prepare()
 		}
 		used = append(used, o)
 		r.condition(used)
@@ -169,10 +205,11 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 	if !math.IsNaN(r.leakDay) {
 		basis += fmt.Sprintf("; a leak was seen on day %s, dates before it are bounds", number(r.leakDay))
 	}
-	out.Prediction = r.answer(q, r.draws, r.weights, basis+"; spreads between eyes, laws of decay, fill and pressure as before"+gapOf(r.bubble.Mixture))
+	out.basis = basis + "; spreads between eyes, laws of decay, fill and pressure as before" + gapOf(r.bubble.Mixture)
 	if slices.ContainsFunc(out.Surprises, func(s Surprise) bool { return !s.Leak }) {
-		out.withdraw("a visit found more gas than exchange explains; nothing is predicted until that is understood")
+		out.withdrawn = "a visit found more gas than exchange explains; nothing is predicted until that is understood"
 	}
+	out.leakDay, out.tight, out.leaking, out.weights = r.leakDay, r.tight, r.leaking, r.weights
 	total := 0.0
 	for i, w := range r.weights {
 		total += w
@@ -184,16 +221,6 @@ func (r *refitter) run(seen []Observation, q Question) Refitted {
 	return out
 }
 
-// withdraw makes every figure missing.
-func (p *Prediction) withdraw(why string) {
-	p.HalfLifeDays = estimate.Missing(why)
-	for _, all := range append([][]estimate.Estimate{p.LastAboveDay, p.Fill}, p.SupportHours...) {
-		for i := range all {
-			all[i] = estimate.Missing(why)
-		}
-	}
-}
-
 func (r *refitter) drawPrior() {
 	r.draws = make([]latent, r.paths)
 	r.density = make([]float64, r.paths)
@@ -202,20 +229,15 @@ func (r *refitter) drawPrior() {
 		r.draws[i] = r.draw(r.random)
 		r.density[i], r.weights[i] = 1, 1
 	}
+	r.prepare()
 }
 
 // surprise asks how likely a reading as extreme as this was, given the cloud.
 func (r *refitter) surprise(o Observation) (Surprise, bool) {
-	var f Fast
-	var c fastCourse
+	fills := r.fillsOf(o)
 	below, total := 0.0, 0.0
-	fills := make([]float64, len(r.draws))
-	for i := range r.draws {
-		if r.path(&r.draws[i], &f, &c); o.Day >= r.leakDay { // never with NaN
-			r.leaked(&r.draws[i], &f, &c)
-		}
-		fills[i] = c.fillAt(o.Day)
-		below += r.weights[i] * normalCDF((o.Fill-fills[i])/o.FillSD)
+	for i, fill := range fills {
+		below += r.weights[i] * normalCDF((o.Fill-fill)/o.FillSD)
 		total += r.weights[i]
 	}
 	below /= total
@@ -223,7 +245,7 @@ func (r *refitter) surprise(o Observation) (Surprise, bool) {
 	if tail >= surpriseProbability {
 		return Surprise{}, false
 	}
-	expected := newQuantiler(len(fills), r.weights).estimate(fills, "")
+	expected := newQuantiler(len(fills), r.weights).estimate(slices.Clone(fills), "")
 	s := Surprise{Observation: o, Expected: Span{expected.Low, expected.High}, Probability: tail, Leak: below < 0.5}
 	if s.Leak {
 		s.Say = fmt.Sprintf("Leak? Exchange with blood leaves %.0f to %.0f %% on day %s, %.0f %% was seen. Look at the ports, at sutures, and for gas elsewhere.",
@@ -250,18 +272,15 @@ func (r *refitter) condition(seen []Observation) {
 
 // weigh gives every draw its likelihood, over the density it was drawn with.
 func (r *refitter) weigh(seen []Observation) {
-	var f Fast
-	var c fastCourse
+	fills := make([][]float64, len(seen))
+	for k, o := range seen {
+		fills[k] = r.fillsOf(o)
+	}
 	largest := math.Inf(-1)
 	for i := range r.draws {
-		r.path(&r.draws[i], &f, &c)
-		likelihood, isLeaking := 0.0, false
-		for _, o := range seen {
-			if o.Day >= r.leakDay && !isLeaking { // never with NaN
-				isLeaking = true
-				r.leaked(&r.draws[i], &f, &c)
-			}
-			miss := (o.Fill - c.fillAt(o.Day)) / o.FillSD
+		likelihood := 0.0
+		for k, o := range seen {
+			miss := (o.Fill - fills[k][i]) / o.FillSD
 			likelihood -= miss * miss / 2
 		}
 		r.weights[i] = likelihood - math.Log(r.density[i])

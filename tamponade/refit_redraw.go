@@ -44,6 +44,7 @@ func (r *refitter) redraw() {
 		r.draws[i] = l
 		r.density[i] = r.densityOf(&l, mean, &lower, logDeterminant, contact)
 	}
+	r.prepare()
 }
 
 // densityOf is the density of the proposal over that of the spreads.

@@ -18,6 +18,14 @@ func aBubble(t interface{ Fatal(...any) }, m Mixture) Bubble {
 	return Bubble{Mixture: m, Lens: Phakic, CavityML: cavity, Fill: 0.85, Globe: DefaultGlobe(cavity.Value)}
 }
 
+// courseOf is the course of one draw.
+func courseOf(s *sampler, l *latent) *fastCourse {
+	f, c := new(Fast), new(fastCourse)
+	s.solve(1, l, f)
+	f.course(c)
+	return c
+}
+
 // Simulated patients with known truth: the truth is drawn from the same spreads,
 // seen at three visits with the published reading error, and refitted. The 95 %
 // intervals of three dates, the half-life and a later fill must hold the truth
@@ -49,9 +57,7 @@ func TestRefitCoverageAccuracy(t *testing.T) {
 		}
 		for patient := range patients {
 			truth := s.draw(random)
-			var f Fast
-			var c fastCourse
-			s.path(&truth, &f, &c)
+			c := courseOf(s, &truth)
 			var seen []Observation
 			for _, day := range days {
 				sd := ReadingSD(b.CavityML.Value)
@@ -67,7 +73,7 @@ func TestRefitCoverageAccuracy(t *testing.T) {
 				continue
 			}
 			answered++
-			for i, truth := range []float64{c.lastAbove(0.5), c.lastAbove(0.1), c.lastAbove(GoneFill), c.lastAbove(f.fill/4) / 2, c.fillAt(later)} {
+			for i, truth := range []float64{c.lastAbove(0.5), c.lastAbove(0.1), c.lastAbove(GoneFill), c.lastAbove(c.fast.fill/4) / 2, c.fillAt(later)} {
 				e := append(append(r.LastAboveDay[:3:3], r.HalfLifeDays), r.Fill[0])[i]
 				if truth >= e.Low && truth <= e.High {
 					inside[i]++
@@ -150,9 +156,7 @@ func TestLeakIsFollowed(t *testing.T) {
 		t.Fatal(err)
 	}
 	var truth latent
-	var f Fast
-	var c fastCourse
-	s.path(&truth, &f, &c)
+	c := courseOf(s, &truth)
 	seen := []Observation{{1, 0.6 * c.fillAt(1), 0.04}, {3, 0.6 * c.fillAt(3), 0.04}}
 	r, err := Refit(b, seen, Question{Thresholds: []float64{0.5}, Days: []float64{0, 5}}, 1, 2000)
 	if err != nil {
@@ -185,13 +189,11 @@ func TestRefitAgainstGrid(t *testing.T) {
 		t.Fatal(err)
 	}
 	sum, mean := 0.0, 0.0
-	var f Fast
-	var c fastCourse
 	for rate := -3.0; rate <= 3; rate += 0.05 {
 		for fill := -3.0; fill <= 2; fill += 0.1 {
 			l := latent{}
 			l.z[latentRate], l.z[latentFill] = rate, fill
-			s.path(&l, &f, &c)
+			c := courseOf(s, &l)
 			w := math.Exp(-(rate*rate + fill*fill) / 2)
 			for _, o := range seen {
 				miss := (o.Fill - c.fillAt(o.Day)) / o.FillSD
@@ -219,9 +221,7 @@ func TestLateReadingsTellTheLaws(t *testing.T) {
 	}
 	for _, law := range []Law{VolumeLaw, ContactAreaLaw} {
 		truth := latent{law: law}
-		var f Fast
-		var c fastCourse
-		s.path(&truth, &f, &c)
+		c := courseOf(s, &truth)
 		var seen []Observation
 		for _, day := range []float64{2, 6, 10, 14, 18, 22, 26, 29, 33} {
 			seen = append(seen, Observation{day, c.fillAt(day), 0.015})

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"limitans/estimate"
 	"limitans/fault"
@@ -24,19 +23,10 @@ type Bubble struct {
 }
 
 // Question is what is to be predicted: the days on which the fill falls for
-// good below each threshold, the fill on each day, and hours of support.
+// good below each threshold, and the fill on each day.
 type Question struct {
 	Thresholds []float64 // shares of the cavity, from [GoneFill] to 1
 	Days       []float64 // 0 and later
-	Supports   []Support
-}
-
-// Support asks for the hours of a day in which a target is covered, when days
-// are spent as in a diary.
-type Support struct {
-	Diary  Diary
-	Target Target
-	Days   []float64
 }
 
 // Prediction is the answer, each value the median of the paths with the 2.5th
@@ -47,8 +37,6 @@ type Prediction struct {
 	LastAboveDay []estimate.Estimate
 	// Fill has one share per day, at most 1.
 	Fill []estimate.Estimate
-	// SupportHours has, for each support, one number of hours per day of it.
-	SupportHours [][]estimate.Estimate
 	// Paths is how many sampled courses stand behind it, EffectivePaths how
 	// many independent ones they are worth after a refit.
 	Paths          int
@@ -107,12 +95,7 @@ func (b Bubble) Check() error {
 }
 
 func (q Question) check() error {
-	size, days := len(q.Thresholds)+len(q.Days), q.Days
-	for _, s := range q.Supports {
-		size += len(s.Days)
-		days = append(days[:len(days):len(days)], s.Days...)
-	}
-	if size > maxQuestions {
+	if size := len(q.Thresholds) + len(q.Days); size > maxQuestions {
 		return &fault.Error{Code: fault.TooLarge, Where: "question", What: fmt.Sprintf("%d thresholds and days", size), Expected: fmt.Sprintf("at most %d", maxQuestions)}
 	}
 	for _, x := range q.Thresholds {
@@ -120,7 +103,7 @@ func (q Question) check() error {
 			return &fault.Error{Code: fault.Invalid, Where: "threshold", What: fmt.Sprintf("%g is out of reach", x), Expected: fmt.Sprintf("%g to 1", GoneFill)}
 		}
 	}
-	for _, d := range days {
+	for _, d := range q.Days {
 		if !(d >= 0 && d <= MaxDays) {
 			return &fault.Error{Code: fault.Invalid, Where: "day", What: fmt.Sprintf("%g is out of reach", d), Expected: fmt.Sprintf("0 to %g", MaxDays)}
 		}
@@ -145,7 +128,6 @@ type sampler struct {
 	byLaw    [2]Parameters
 	composed Composition
 	long     Gas
-	covered  [][]coverage // of each support asked for
 	// leakDay is when a leak was seen; NaN without one. From then on a path
 	// counts with what the leak has left.
 	leakDay float64
@@ -212,233 +194,32 @@ func (s *sampler) dryMMHg(l *latent) float64 {
 // all to nothing, none likelier than another.
 func (l *latent) left() float64 { return math.Max(1e-3, normalCDF(l.z[latentLeak])) }
 
-// path lays out the course of a draw without a leak. Tissue follows the ambient
-// pressure.
-func (s *sampler) path(l *latent, f *Fast, c *fastCourse) { s.pathWith(1, l, f, c) }
-
-// leaked lays out the course as it counts from the day of the leak on, as if
-// the lost share had never been there. For the volume law that is exact; for
-// the contact-area law the bubble's clock ran a little faster before.
-func (s *sampler) leaked(l *latent, f *Fast, c *fastCourse) { s.pathWith(l.left(), l, f, c) }
-
-func (s *sampler) pathWith(left float64, l *latent, f *Fast, c *fastCourse) {
+// solve prepares the closed form of a draw of which a share of the gas is left:
+// 1, or what a leak has left, as if the lost share had never been there. For the
+// volume law that is exact; for the contact-area law the bubble's clock ran a
+// little faster before. Tissue follows the ambient pressure.
+func (s *sampler) solve(left float64, l *latent, f *Fast) {
 	composition, p := s.exchange(l)
 	p.TissueMMHg[Nitrogen] *= (s.bubble.Globe.AmbientMMHg - WaterVapourMMHg) / (SeaLevelMMHg - WaterVapourMMHg)
 	dry := s.dryMMHg(l)
 	f.law, f.fill = l.law, math.Max(minFill, left*s.fill(l))
 	composition = composition.Settled(l.law, p, f.fill, dry, DefaultOpenMinutes)
 	f.solve(&composition, &p, dry)
-	f.course(c)
 }
 
-// Predict samples courses from the spreads between eyes, series, laws, fills
-// and pressures, with a seed, and reports their quantiles. The same arguments
-// give the same answer. 2,000 paths take a few hundredths of a second.
-func Predict(b Bubble, q Question, seed uint64, paths int) (Prediction, error) {
-	if err := q.check(); err != nil {
-		return Prediction{}, err
+// solveAll prepares every draw: the tight paths, and after a leak the leaking ones.
+func (s *sampler) solveAll(draws []latent) (tight, leaking []Fast) {
+	tight = make([]Fast, len(draws))
+	if !math.IsNaN(s.leakDay) {
+		leaking = make([]Fast, len(draws))
 	}
-	if err := checkPaths(paths); err != nil {
-		return Prediction{}, err
-	}
-	s, err := newSampler(b)
-	if err == nil {
-		err = s.support(q)
-	}
-	if err != nil {
-		return Prediction{}, err
-	}
-	random := rand.New(rand.NewPCG(seed, 0))
-	draws := make([]latent, paths)
-	for i := range draws {
-		draws[i] = s.draw(random)
-	}
-	return s.answer(q, draws, nil, "sampled from the spread between eyes and series, both laws of decay, fill, mixture and pressure"+gapOf(b.Mixture)), nil
-}
-
-// answer asks every path; weights may be nil for equal ones. The supports were
-// prepared by [sampler.support].
-func (s *sampler) answer(q Question, draws []latent, weights []float64, basis string) Prediction {
-	n := len(draws)
-	days := q.Days
-	for _, p := range q.Supports {
-		days = append(days[:len(days):len(days)], p.Days...)
-	}
-	values := make([]float64, n*(1+len(q.Thresholds)+len(days)))
-	column := func(i int) []float64 { return values[i*n : (i+1)*n] }
-	var f, before Fast
-	var c, tight fastCourse
-	isLeaking := !math.IsNaN(s.leakDay)
-	for i := range draws {
-		if isLeaking {
-			s.path(&draws[i], &before, &tight)
-			s.leaked(&draws[i], &f, &c)
-		} else {
-			s.path(&draws[i], &f, &c)
-		}
-		at := 0
-		values[i] = c.lastAbove(f.fill/4) / 2
-		for _, x := range q.Thresholds {
-			at++
-			values[at*n+i] = c.lastAbove(x)
-		}
-		for _, day := range days {
-			at++
-			if isLeaking && day < s.leakDay {
-				values[at*n+i] = tight.fillAt(day)
-			} else {
-				values[at*n+i] = c.fillAt(day)
+	inStretches(len(draws), func(from, to int) {
+		for i := from; i < to; i++ {
+			s.solve(1, &draws[i], &tight[i])
+			if leaking != nil {
+				s.solve(draws[i].left(), &draws[i], &leaking[i])
 			}
 		}
-	}
-	sorter := newQuantiler(n, weights)
-	p := Prediction{Paths: n, EffectivePaths: sorter.effective, HalfLifeDays: sorter.estimate(column(0), "apparent first-order half-life; "+basis)}
-	at := 0
-	for range q.Thresholds {
-		at++
-		p.LastAboveDay = append(p.LastAboveDay, sorter.estimate(column(at), basis))
-	}
-	for range q.Days {
-		at++
-		p.Fill = append(p.Fill, sorter.estimate(column(at), basis))
-	}
-	for k, support := range q.Supports {
-		var hours []estimate.Estimate
-		for range support.Days {
-			at++
-			fills := column(at)
-			for i, fill := range fills {
-				fills[i] = hoursAt(s.covered[k], fill)
-			}
-			hours = append(hours, sorter.estimate(fills, "hours of a day in which the level covers the "+support.Target.Name+", flat in a sphere; "+basis))
-		}
-		p.SupportHours = append(p.SupportHours, hours)
-	}
-	return p
-}
-
-// support prepares the fills that each support needs.
-func (s *sampler) support(q Question) error {
-	for _, p := range q.Supports {
-		covered, err := p.Diary.coverages(p.Target)
-		if err != nil {
-			return err
-		}
-		s.covered = append(s.covered, covered)
-	}
-	return nil
-}
-
-// quantiler takes weighted quantiles of columns of equal length.
-type quantiler struct {
-	weights   []float64
-	order     []int
-	sum       float64
-	effective float64
-}
-
-func newQuantiler(n int, weights []float64) *quantiler {
-	q := &quantiler{weights: weights, sum: float64(n), effective: float64(n)}
-	if weights == nil {
-		return q
-	}
-	q.order = make([]int, n)
-	squares := 0.0
-	q.sum = 0
-	for _, w := range weights {
-		q.sum += w
-		squares += w * w
-	}
-	q.effective = q.sum * q.sum / squares
-	return q
-}
-
-// estimate returns median and 95 % interval of a column, which it may reorder.
-func (q *quantiler) estimate(column []float64, basis string) estimate.Estimate {
-	if q.weights == nil {
-		n := len(column)
-		middle := orderStatistic(column, 0, n-1, 0.5)
-		low := orderStatistic(column, 0, n/2, 0.025*float64(n-1)/float64(n/2))
-		high := orderStatistic(column, n/2, n-1, (0.975*float64(n-1)-float64(n/2))/float64(n-1-n/2))
-		return estimate.Estimate{Value: middle, Low: low, High: high, Basis: basis}
-	}
-	for i := range q.order {
-		q.order[i] = i
-	}
-	slices.SortFunc(q.order, func(a, b int) int {
-		switch {
-		case column[a] < column[b]:
-			return -1
-		case column[a] > column[b]:
-			return 1
-		}
-		return a - b
 	})
-	var found [3]float64
-	next, below := 0, 0.0
-	shares := [3]float64{0.025, 0.5, 0.975}
-	for _, i := range q.order {
-		below += q.weights[i]
-		for next < len(shares) && below >= shares[next]*q.sum {
-			found[next] = column[i]
-			next++
-		}
-	}
-	for ; next < len(shares); next++ { // rounding at the very end
-		found[next] = column[q.order[len(q.order)-1]]
-	}
-	return estimate.Estimate{Value: found[1], Low: found[0], High: found[2], Basis: basis}
+	return tight, leaking
 }
-
-// orderStatistic brings the elements from first to last (inclusive) of column
-// so far into order that the one at a share of the way is in its place, and
-// returns it, linear between two neighbours. Expected time is linear.
-func orderStatistic(column []float64, first, last int, share float64) float64 {
-	position := float64(first) + share*float64(last-first)
-	k := int(position)
-	selectAt(column, first, last, k)
-	if k >= last {
-		return column[k]
-	}
-	next := column[k+1]
-	for _, v := range column[k+2 : last+1] {
-		next = math.Min(next, v)
-	}
-	return column[k] + (position-float64(k))*(next-column[k])
-}
-
-// selectAt is Hoare's selection: afterwards nothing before k is larger than
-// column[k], nothing behind it smaller.
-func selectAt(column []float64, low, high, k int) {
-	for low < high {
-		pivot := column[low+(high-low)/2]
-		i, j := low, high
-		for i <= j {
-			for column[i] < pivot {
-				i++
-			}
-			for column[j] > pivot {
-				j--
-			}
-			if i <= j {
-				column[i], column[j] = column[j], column[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			high = j
-		case k >= i:
-			low = i
-		default:
-			return
-		}
-	}
-}
-
-// normalCDF is Φ.
-func normalCDF(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
-
-// normalQuantile is Φ⁻¹.
-func normalQuantile(u float64) float64 { return -math.Sqrt2 * math.Erfcinv(2*u) }

@@ -1,8 +1,11 @@
 package tamponade
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
+	"reflect"
+	"runtime"
 	"slices"
 	"testing"
 
@@ -241,7 +244,7 @@ func TestLensWords(t *testing.T) {
 	}
 }
 
-// What a slider asks: 2,000 paths, six dates and forty days. About 20 ms on one
+// What a slider asks: 2,000 paths, six dates and forty days. About 8 ms on one
 // core of 2025.
 func BenchmarkPredict(b *testing.B) {
 	bubble := aBubble(b, Mixture{AgentC3F8, 14})
@@ -260,5 +263,138 @@ func BenchmarkRun(b *testing.B) {
 	s := scenario(b, Mixture{AgentC3F8, 14}, Phakic, VolumeLaw, 0.85, 70)
 	for b.Loop() {
 		mustRun(b, s)
+	}
+}
+
+// The same question has the same answer on one core and on several, byte by byte,
+// before and after visits; several questions of the same courses have those of
+// courses of their own.
+func TestCoresDoNotMatter(t *testing.T) {
+	b := aBubble(t, Mixture{AgentC3F8, 14})
+	seen := []Observation{{1, 0.8, 0.07}, {4, 0.3, 0.07}, {9, 0.2, 0.07}} // day 4 is a leak
+	ask := func(cores int) (out []Prediction) {
+		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
+		p, err := Predict(b, question(), 7, 1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := Refit(b, seen, question(), 7, 1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return []Prediction{p, r.Prediction}
+	}
+	one := ask(1)
+	for _, cores := range []int{2, 3, 7} {
+		if many := ask(cores); !reflect.DeepEqual(one, many) {
+			t.Errorf("on %d cores: %+v, on one: %+v", cores, many, one)
+		}
+	}
+	c, err := Sample(b, 7, 1000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := question()
+	for _, q := range []Question{{Thresholds: all.Thresholds}, {Days: all.Days}, all} {
+		p, err := c.Answer(q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(q.Thresholds) > 0 && !reflect.DeepEqual(p.LastAboveDay, one[0].LastAboveDay) || len(q.Days) > 0 && !reflect.DeepEqual(p.Fill, one[0].Fill) || p.HalfLifeDays != one[0].HalfLifeDays {
+			t.Errorf("asked in parts: %+v", p)
+		}
+	}
+}
+
+// The grid's shortcuts against the formula they stand for: fills by repeated
+// squaring, fills on days by one factor, crossings by the secant.
+func TestCourseAgainstFormula(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		b := aBubble(t, Mixture{AgentC3F8, Percent(rapid.Float64Range(1, 100).Draw(t, "percent"))})
+		s, err := newSampler(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := s.draw(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0)))
+		c := courseOf(s, &l)
+		for i := range c.n {
+			if want := c.fast.fill * c.fast.relative(c.tau[i]); math.Abs(c.fill[i]-want) > 1e-10 {
+				t.Fatalf("τ %g: %g, by the formula %g", c.tau[i], c.fill[i], want)
+			}
+			if i > 0 && !(c.tau[i] > c.tau[i-1]) || l.law == ContactAreaLaw && i > 0 && !(c.day[i] > c.day[i-1]) {
+				t.Fatalf("the grid does not rise at τ %g, day %g", c.tau[i], c.day[i])
+			}
+		}
+		if last := c.fill[c.n-1]; !(last < GoneFill) {
+			t.Fatalf("the grid ends at a fill of %g", last)
+		}
+		days := []float64{0, 0.5, 1, 1.5, 2, 3, 4, 5, 9, 13, 13.25, 200}
+		fills := make([]float64, len(days))
+		c.fast.fillsOn(days, c, fills)
+		for k, day := range days {
+			if want := c.fillAt(day); math.Abs(fills[k]-want) > 1e-10 { // the roots are right to 1e-12
+				t.Fatalf("day %g: %g, alone %g", day, fills[k], want)
+			}
+		}
+		thresholds := []float64{GoneFill, 0.1, 0.5, 0.7}
+		got := make([]float64, len(thresholds))
+		c.lastAboves(thresholds, got)
+		for k, x := range thresholds {
+			// The pace of the contact-area law has a kink where the bubble fills the eye.
+			tolerance := map[Law]float64{VolumeLaw: 1e-5, ContactAreaLaw: 1e-2}[l.law]
+			if day := got[k]; day > 0 && math.Abs(c.fillAt(day)-x) > tolerance {
+				t.Fatalf("falls through %g on day %g, where the fill is %g", x, day, c.fillAt(day))
+			}
+		}
+	})
+}
+
+// Weighted quantiles by selection against those by sorting, with ties and weights
+// of nothing.
+func TestWeighedQuantileAgainstSorting(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 60).Draw(t, "n")
+		cloud := make([]weighed, n)
+		total := 0.0
+		for i := range cloud {
+			cloud[i] = weighed{float64(rapid.IntRange(0, 20).Draw(t, "value")), float64(rapid.IntRange(0, 4).Draw(t, "weight"))}
+			total += cloud[i].weight
+		}
+		if total == 0 {
+			cloud[0].weight, total = 1, 1
+		}
+		sorted := slices.Clone(cloud)
+		slices.SortFunc(sorted, func(a, b weighed) int { return cmp.Compare(a.value, b.value) })
+		weights, column := make([]float64, n), make([]float64, n)
+		for i, w := range cloud {
+			weights[i], column[i] = w.weight, w.value
+		}
+		e := newQuantiler(n, weights).estimate(column, "")
+		for share, got := range map[float64]float64{0.025: e.Low, 0.5: e.Value, 0.975: e.High} {
+			below := 0.0
+			for _, w := range sorted {
+				if below += w.weight; below >= share*total {
+					if got != w.value {
+						t.Fatalf("%g of %v: %g, by sorting %g", share, cloud, got, w.value)
+					}
+					break
+				}
+			}
+		}
+	})
+}
+
+// Visits refit the same bubble: three of them.
+func BenchmarkRefit(b *testing.B) {
+	bubble := aBubble(b, Mixture{AgentC3F8, 14})
+	q := Question{Thresholds: []float64{0.69, 0.5, 0.31, 0.156, 0.1, GoneFill}}
+	for day := range 40 {
+		q.Days = append(q.Days, float64(day))
+	}
+	seen := []Observation{{1, 0.85, 0.07}, {7, 0.6, 0.07}, {14, 0.35, 0.07}}
+	for b.Loop() {
+		if _, err := Refit(bubble, seen, q, 1, DefaultPaths); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

@@ -74,6 +74,8 @@ type BubbleAnswer struct {
 	Prediction tamponade.Prediction
 	Surprises  []tamponade.Surprise
 	contact    float64 // probability of the contact-area law
+	// supportHours are those of [Diaries] on the supportDays.
+	supportHours [][]estimate.Estimate
 	// Covered are the last days, by the name of the target, in the order of
 	// [BubblePostures].
 	Covered map[string][]estimate.Estimate

@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -14,32 +15,36 @@ var bubbleFills = []float64{0.5, 0.1, tamponade.GoneFill}
 
 // compute asks the science: dates and bands, pressure, support, rota.
 func (d *BubbleAnswer) compute() error {
-	slices.SortStableFunc(d.Seen, func(a, b tamponade.Observation) int {
-		switch {
-		case a.Day < b.Day:
-			return -1
-		case a.Day > b.Day:
-			return 1
-		}
-		return 0
-	})
-	question, err := d.question()
+	slices.SortStableFunc(d.Seen, func(a, b tamponade.Observation) int { return cmp.Compare(a.Day, b.Day) })
+	thresholds, err := d.thresholds()
 	if err != nil {
 		return err
 	}
-	if d.Prediction, err = d.answer(question); err != nil {
+	courses, err := d.sample()
+	if err != nil {
 		return bubbleFlag(err)
 	}
-	// The course is drawn to the end of the band of the last day, so it needs a
-	// second question, of the same paths.
-	d.Days = courseDays(d.Prediction.LastAboveDay[2].High)
-	question.Days = d.Days
-	if d.Prediction, err = d.answer(question); err != nil {
+	d.Surprises, d.contact = courses.Surprises, courses.ContactAreaProbability
+	dates, err := courses.Answer(tamponade.Question{Thresholds: thresholds})
+	if err != nil {
 		return bubbleFlag(err)
 	}
-	d.spreadCovered(question)
-	if err := d.pressures(); err != nil {
+	// The course is drawn to the end of the band of the last day.
+	d.Days = courseDays(dates.LastAboveDay[2].High)
+	pressures := make(chan error, 1) // beside the fills, on a core of its own if there is one
+	go func() { pressures <- d.pressures() }()
+	fills, err := courses.Answer(tamponade.Question{Days: append(slices.Clone(d.Days), supportDays...)})
+	if wrong := <-pressures; err == nil {
+		err = wrong
+	}
+	if err != nil {
 		return bubbleFlag(err)
+	}
+	d.Prediction = dates
+	d.Prediction.Fill = fills.Fill[:len(d.Days)]
+	d.spreadCovered(thresholds)
+	if err := d.support(fills.Fill[len(d.Days):]); err != nil {
+		return err
 	}
 	if err := d.advise(); err != nil {
 		return err
@@ -47,43 +52,49 @@ func (d *BubbleAnswer) compute() error {
 	return d.rotas()
 }
 
-// answer predicts, or refits where visits were told.
-func (d *BubbleAnswer) answer(q tamponade.Question) (tamponade.Prediction, error) {
+// sample draws the courses, narrowed where visits were told.
+func (d *BubbleAnswer) sample() (*tamponade.Courses, error) {
 	if len(d.Seen) == 0 {
-		return tamponade.Predict(d.Bubble, q, d.Asked.Seed, d.Asked.Paths)
+		return tamponade.Sample(d.Bubble, d.Asked.Seed, d.Asked.Paths)
 	}
-	r, err := tamponade.Refit(d.Bubble, d.Seen, q, d.Asked.Seed, d.Asked.Paths)
-	d.Surprises, d.contact = r.Surprises, r.ContactAreaProbability
-	return r.Prediction, err
+	return tamponade.SampleSeen(d.Bubble, d.Seen, d.Asked.Seed, d.Asked.Paths)
 }
 
-// question lists the thresholds: the three dates, then every posture of every
-// target.
-func (d *BubbleAnswer) question() (tamponade.Question, error) {
-	q := tamponade.Question{Thresholds: slices.Clone(bubbleFills)}
+// thresholds are those of the three dates, then of every posture of every target.
+func (d *BubbleAnswer) thresholds() ([]float64, error) {
+	out := slices.Clone(bubbleFills)
 	for _, t := range d.Targets {
 		for _, p := range BubblePostures {
 			least, err := tamponade.MinimumFill(p.Position, t)
 			if err != nil {
-				return q, err
+				return nil, err
 			}
-			q.Thresholds = append(q.Thresholds, math.Max(least, tamponade.GoneFill))
+			out = append(out, math.Max(least, tamponade.GoneFill))
 		}
 	}
-	for _, diary := range bubbleDiaries {
-		q.Supports = append(q.Supports, tamponade.Support{Diary: diary.day(), Target: d.Targets[0], Days: supportDays})
+	return out, nil
+}
+
+// support tells the hours of the first days, by how they are spent.
+func (d *BubbleAnswer) support(fills []estimate.Estimate) error {
+	for _, diary := range Diaries() {
+		hours, err := tamponade.SupportHours(diary.Day, d.Targets[0], fills)
+		if err != nil {
+			return err
+		}
+		d.supportHours = append(d.supportHours, hours)
 	}
-	return q, nil
+	return nil
 }
 
 // spreadCovered sorts the postures' dates by target.
-func (d *BubbleAnswer) spreadCovered(q tamponade.Question) {
+func (d *BubbleAnswer) spreadCovered(thresholds []float64) {
 	d.Covered = map[string][]estimate.Estimate{}
 	at := len(bubbleFills)
 	for _, t := range d.Targets {
 		for range BubblePostures {
 			e := d.Prediction.LastAboveDay[at]
-			least := q.Thresholds[at]
+			least := thresholds[at]
 			switch {
 			case !e.Known(): // the basis says why
 			case least >= tamponade.NeverFill:

@@ -38,7 +38,7 @@ func (d *BubbleAnswer) document() map[string]any {
 		return out
 	}
 	support := map[string]any{}
-	for k, hours := range p.SupportHours {
+	for k, hours := range d.supportHours {
 		var days []map[string]any
 		for i, e := range hours {
 			days = append(days, map[string]any{"day": supportDays[i], "hours": e})
@@ -209,7 +209,7 @@ func (d *BubbleAnswer) supportTable(s *Sheet) {
 		head = append(head, fmt.Sprintf("%g", day))
 	}
 	var rows [][]string
-	for k, hours := range d.Prediction.SupportHours {
+	for k, hours := range d.supportHours {
 		middle, low := []string{bubbleDiaries[k].name}, []string{"  in an unlucky bubble (1 of 40)"}
 		for _, e := range hours {
 			middle, low = append(middle, fmt.Sprintf("%.0f", e.Value)), append(low, fmt.Sprintf("%.0f", e.Low))

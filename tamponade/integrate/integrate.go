@@ -240,13 +240,7 @@ func (w *walker) try() float64 {
 		if s == stages-1 {
 			into = w.next
 		}
-		for i := range w.y {
-			sum := 0.0
-			for j := range s {
-				sum += matrix[s][j] * w.k[j][i]
-			}
-			into[i] = w.y[i] + h*sum
-		}
+		w.stage(&matrix[s], s, h, into)
 		w.f(w.t+nodes[s]*h, into, w.k[s])
 		w.done.Evaluations++
 		if s == stages-2 {
@@ -254,16 +248,48 @@ func (w *walker) try() float64 {
 		}
 	}
 	total := 0.0
+	c, k := &errorWeights, &w.k
 	for i := range w.y {
-		e := 0.0
-		for j, c := range errorWeights {
-			e += c * w.k[j][i]
-		}
+		e := c[0]*k[0][i] + c[1]*k[1][i] + c[2]*k[2][i] + c[3]*k[3][i] + c[4]*k[4][i] + c[5]*k[5][i] + c[6]*k[6][i]
 		scale := w.o.Absolute + w.o.Relative*math.Max(math.Abs(w.y[i]), math.Abs(w.next[i]))
 		e *= h / scale
 		total += e * e
 	}
 	return math.Sqrt(total / float64(len(w.y)))
+}
+
+// stage writes y + h·Σ a·k over the s slopes that are known. The sums are written
+// out: this is where a walk spends its time.
+func (w *walker) stage(a *[stages - 1]float64, s int, h float64, into []float64) {
+	y, k := w.y, &w.k
+	k0, k1, k2, k3, k4, k5 := k[0][:len(y)], k[1][:len(y)], k[2][:len(y)], k[3][:len(y)], k[4][:len(y)], k[5][:len(y)]
+	into = into[:len(y)]
+	switch s {
+	case 1:
+		for i := range y {
+			into[i] = y[i] + h*(a[0]*k0[i])
+		}
+	case 2:
+		for i := range y {
+			into[i] = y[i] + h*(a[0]*k0[i]+a[1]*k1[i])
+		}
+	case 3:
+		for i := range y {
+			into[i] = y[i] + h*(a[0]*k0[i]+a[1]*k1[i]+a[2]*k2[i])
+		}
+	case 4:
+		for i := range y {
+			into[i] = y[i] + h*(a[0]*k0[i]+a[1]*k1[i]+a[2]*k2[i]+a[3]*k3[i])
+		}
+	case 5:
+		for i := range y {
+			into[i] = y[i] + h*(a[0]*k0[i]+a[1]*k1[i]+a[2]*k2[i]+a[3]*k3[i]+a[4]*k4[i])
+		}
+	default:
+		for i := range y {
+			into[i] = y[i] + h*(a[0]*k0[i]+a[1]*k1[i]+a[2]*k2[i]+a[3]*k3[i]+a[4]*k4[i]+a[5]*k5[i])
+		}
+	}
 }
 
 // isStiff estimates h·|λ| from the last two stages, which are at the same time
