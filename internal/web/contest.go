@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"maps"
 	"net/http"
@@ -158,7 +159,8 @@ func contestFields(base, theirs, yours json.RawMessage) ([]contestField, error) 
 		if bookkeeping[name] || bytes.Equal(t[name], y[name]) {
 			continue
 		}
-		f := contestField{Name: name, Words: codeWords(name), Base: plainJSON(b[name]), Theirs: plainJSON(t[name]), Yours: plainJSON(y[name])}
+		words, _ := fieldWords(name)
+		f := contestField{Name: name, Words: cmp.Or(words, codeWords(name)), Base: plainJSON(b[name]), Theirs: plainJSON(t[name]), Yours: plainJSON(y[name])}
 		switch {
 		case bytes.Equal(b[name], t[name]):
 			f.Suggested = "yours"
@@ -212,10 +214,34 @@ func plainJSON(value json.RawMessage) string {
 	return strings.Join(lines, "\n")
 }
 
+// fieldUnits are the endings of names that tell the unit of a number.
+var fieldUnits = []struct{ ending, unit string }{
+	{"mg_per_ml", "mg/mL"}, {"mmhg", "mmHg"}, {"mm", "mm"}, {"um", "µm"}, {"ml", "mL"}, {"cst", "mm²/s"}, {"percent", "%"},
+	{"degrees", "°"}, {"diopters", "D"}, {"minutes", "min"}, {"hours", "h"}, {"days", "days"}, {"s", "s"}, {"g", "G"}, {"m", "m"},
+}
+
+// fieldWords names a field of a noun for people, and the unit of its number.
+func fieldWords(name string) (words, unit string) {
+	before, last := "", name
+	if at := strings.LastIndex(name, ", "); at >= 0 {
+		before, last = name[:at+2], name[at+2:]
+	}
+	for _, u := range fieldUnits {
+		if last == u.ending {
+			return codeWords(strings.TrimSuffix(before, ", ")), u.unit
+		}
+		if rest, is := strings.CutSuffix(last, "_"+u.ending); is {
+			return codeWords(before + rest), u.unit
+		}
+	}
+	return codeWords(name), ""
+}
+
 func plainTree(tree any, name string, lines *[]string) {
+	words, unit := fieldWords(name)
 	label := ""
-	if name != "" {
-		label = codeWords(name) + ": "
+	if words != "" {
+		label = words + ": "
 	}
 	switch x := tree.(type) {
 	case map[string]any:
@@ -238,7 +264,7 @@ func plainTree(tree any, name string, lines *[]string) {
 	case bool:
 		*lines = append(*lines, label+map[bool]string{true: "yes", false: "no"}[x])
 	case json.Number:
-		*lines = append(*lines, label+x.String())
+		*lines = append(*lines, strings.TrimSpace(label+x.String()+" "+unit))
 	case string:
 		if x != "" {
 			*lines = append(*lines, label+codeWords(x))
