@@ -7,6 +7,8 @@ import (
 	"html/template"
 	"image/png"
 	"net/http"
+	"slices"
+	"strings"
 
 	"limitans/fault"
 	"limitans/internal/account"
@@ -117,7 +119,7 @@ func (s *Server) beginSecondFactor(w http.ResponseWriter, r *http.Request, v *vi
 	if err := png.Encode(&b, picture); err != nil {
 		return err
 	}
-	p := factorPage{Secret: e.Secret, Picture: template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))}
+	p := factorPage{Secret: inFours(e.Secret), Picture: template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))}
 	return s.render(w, v, http.StatusOK, "second-factor", head{Title: "Second factor", Rail: "settings"}, p)
 }
 
@@ -143,4 +145,14 @@ func (s *Server) showOwnHistory(w http.ResponseWriter, r *http.Request, v *visit
 		return err
 	}
 	return s.historyPage(w, r, v, events, v.account.ShownName)
+}
+
+// inFours writes a secret in groups, as it is easier to type; authenticator programs
+// leave the spaces out.
+func inFours(secret string) string {
+	var groups []string
+	for group := range slices.Chunk([]byte(secret), 4) {
+		groups = append(groups, string(group))
+	}
+	return strings.Join(groups, " ")
 }

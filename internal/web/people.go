@@ -75,6 +75,17 @@ func personValues(p *record.Person, patient *record.Patient) entryValues {
 	f.put("sex", string(patient.Sex))
 	f.put("clot", string(patient.ClotRisk))
 	f.put("prone", string(patient.CannotLieProne))
+	for i, a := range patient.Allergies[:min(len(patient.Allergies), allergyRows)] {
+		f.put(row("allergy", i, "substance"), string(a.Substance))
+		f.put(row("allergy", i, "reaction"), string(a.Reaction))
+	}
+	if patient.NoAllergies {
+		f.Set("no-allergies", "yes")
+	}
+	for i, n := range p.Identifiers[:min(len(p.Identifiers), identifierRows)] {
+		f.put(row("identifier", i, "system"), n.System)
+		f.put(row("identifier", i, "value"), n.Value)
+	}
 	for _, c := range p.Contacts {
 		if c.Way == record.ContactPhone && c.Whose == "" {
 			f.put("phone", c.Value)
@@ -83,7 +94,12 @@ func personValues(p *record.Person, patient *record.Patient) entryValues {
 	return f
 }
 
-const nameRows = 3
+// Rows of the form. What a record has beyond them stays as it is.
+const (
+	nameRows       = 3
+	allergyRows    = 4
+	identifierRows = 2
+)
 
 // readPerson reads the form into copies of a person and a patient.
 func (e *entryReader) readPerson(before *record.Person, was *record.Patient) (*record.Person, *record.Patient) {
@@ -120,7 +136,43 @@ func (e *entryReader) readPerson(before *record.Person, was *record.Patient) (*r
 	patient.Sex = record.Sex(e.text("sex"))
 	patient.ClotRisk, patient.CannotLieProne = record.Answer(e.text("clot")), record.Answer(e.text("prone"))
 	patient.BirthYear = p.BirthDate.Year
+	e.allergies(&patient, was)
+	p.Identifiers = e.identifiers(before.Identifiers)
 	return &p, &patient
+}
+
+// allergies reads what the patient must not be given.
+func (e *entryReader) allergies(patient, was *record.Patient) {
+	patient.NoAllergies, patient.Allergies = e.text("no-allergies") == "yes", nil
+	for i := range allergyRows {
+		a := record.Allergy{Substance: record.FreeText(e.text(row("allergy", i, "substance"))), Reaction: record.FreeText(e.text(row("allergy", i, "reaction")))}
+		switch {
+		case a.Substance != "":
+			patient.Allergies = append(patient.Allergies, a)
+		case a.Reaction != "":
+			e.stop("allergies", "a reaction stands without what caused it", "enter the substance")
+		}
+	}
+	if len(was.Allergies) > allergyRows {
+		patient.Allergies = append(patient.Allergies, was.Allergies[allergyRows:]...)
+	}
+}
+
+// identifiers reads numbers that others gave to the person.
+func (e *entryReader) identifiers(before []record.Identifier) (all []record.Identifier) {
+	for i := range identifierRows {
+		n := record.Identifier{System: e.text(row("identifier", i, "system")), Value: e.text(row("identifier", i, "value"))}
+		switch {
+		case n.System != "" && n.Value != "":
+			all = append(all, n)
+		case n.System != "" || n.Value != "":
+			e.stop("identifiers", "a number needs both itself and who gave it", "enter the other of the two, or neither")
+		}
+	}
+	if len(before) > identifierRows {
+		all = append(all, before[identifierRows:]...)
+	}
+	return all
 }
 
 // birthDate reads the birth date as typed; of two readings a person chooses one.
@@ -146,8 +198,10 @@ func (e *entryReader) birthDate(before record.Date) record.Date {
 // sectionOfPerson tells in which part of the form a field stands.
 func sectionOfPerson(where string) string {
 	switch field := fieldOf(where); field {
-	case "names", "unit_number":
+	case "names", "unit_number", "identifiers":
 		return "names"
+	case "allergies":
+		return "allergies"
 	case "birth_date", "birth_year", "died_on":
 		return "birth"
 	case "home_altitude_m", "route_altitude_m":

@@ -104,3 +104,55 @@ func TestLengthOfAnEyeIsEntered(t *testing.T) {
 		t.Error("the page does not show it")
 	}
 }
+
+// TestAllergiesAreEntered: what must not be used is entered with the person, is never
+// guessed, and stands where the plan and the theatre sheet take it from.
+func TestAllergiesAreEntered(t *testing.T) {
+	b := newBench(t, 0)
+	nurse := b.as(account.Clinic)
+	typed := fields("name-0-text", "Ida Probe", "birth", "1950-04-03", "number", "0815", "right", "yes",
+		"allergy-0-substance", "trypan blue", "allergy-0-reaction", "swelling of the lids", "no-allergies", "yes",
+		"identifier-0-value", "99-1", "identifier-0-system", "Harbour hospital")
+	send := func(to string, shown answer) answer {
+		got := nurse.send(shown, to, typed)
+		if got.status != http.StatusSeeOther {
+			got = nurse.send(got, to, typed)
+		}
+		return got
+	}
+	if got := send("/people", nurse.get("/people/new")); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "asked, none") {
+		t.Fatalf("none and one at once: %d %s", got.status, text(got.body))
+	}
+	typed.Del("no-allergies")
+	typed.Set("allergy-1-reaction", "rash")
+	if got := send("/people", nurse.get("/people/new")); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "enter the substance") {
+		t.Fatalf("a reaction without its cause: %d %s", got.status, text(got.body))
+	}
+	typed.Del("allergy-1-reaction")
+	typed.Del("identifier-0-system")
+	if got := send("/people", nurse.get("/people/new")); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "who gave it") {
+		t.Fatalf("a number of nobody: %d %s", got.status, text(got.body))
+	}
+	typed.Set("identifier-0-system", "Harbour hospital")
+	stored := send("/people", nurse.get("/people/new"))
+	if stored.status != http.StatusSeeOther {
+		t.Fatalf("not stored: %d %s", stored.status, text(stored.body))
+	}
+	at := stored.header.Get("Location")
+	for _, page := range []string{at, at + "/edit"} {
+		got := nurse.get(page)
+		for _, wanted := range []string{"trypan blue", "swelling of the lids", "Harbour hospital", "99-1"} {
+			if !strings.Contains(got.body, wanted) {
+				t.Errorf("%s does not show %q", page, wanted)
+			}
+		}
+	}
+	e, err := b.store.Get(context.Background(), record.KindPerson, record.ID(at[len("/people/"):]))
+	must(t, err)
+	eyes, err := b.store.EyesOfPerson(context.Background(), e.Identity().ID)
+	must(t, err)
+	plan := b.as(account.Surgeon).get("/eyes/" + string(eyes[0].EyeID) + "/plan?condition=full_thickness_hole&mld=350")
+	if plan.status != http.StatusOK || !strings.Contains(strings.ToLower(plan.body), "trypan") {
+		t.Errorf("the plan does not know: %d", plan.status)
+	}
+}
