@@ -47,8 +47,10 @@ type planPage struct {
 	MayWrite bool
 	Form     planForm
 	Reasons  []choice
-	// Refused are stops of the record about what was sent.
-	Refused []record.Finding
+	// Refused are stops of the record about what was sent; Colleagues may agree to
+	// pass one.
+	Refused    []refusedPlan
+	Colleagues []option
 }
 
 // Order says how options are ordered.
@@ -253,7 +255,9 @@ func (s *Server) storePlan(w http.ResponseWriter, r *http.Request, v *visitor) e
 	})
 	var refused *store.Refused
 	if errors.As(err, &refused) {
-		p.Refused = refused.Stops
+		if err := s.refusePlan(r, p, refused.Stops, v); err != nil {
+			return err
+		}
 		return s.renderPlan(w, v, http.StatusUnprocessableEntity, p)
 	}
 	if err != nil {

@@ -94,8 +94,17 @@ func TestPlanStopsGasAboveTheFullFill(t *testing.T) {
 	theatre, err := b.server.Gate.EnterDemo(context.Background(), account.Theatre, "test")
 	must(t, err)
 	form.Set("pass_"+code[1], "partial fill on purpose")
-	if got := surgeon.post(at, form); got.status != http.StatusUnprocessableEntity {
-		t.Errorf("a stop for two people is passed by one: %d", got.status)
+	alone := surgeon.post(at, form)
+	if alone.status != http.StatusUnprocessableEntity {
+		t.Errorf("a stop for two people is passed by one: %d", alone.status)
+	}
+	for _, wanted := range []string{`value="partial fill on purpose"`, `<option value="` + string(theatre.ID) + `">`} {
+		if !strings.Contains(alone.body, wanted) {
+			t.Errorf("the page that comes back has no %s", wanted)
+		}
+	}
+	if mine, err := b.server.Gate.EnterDemo(context.Background(), account.Surgeon, "test"); err != nil || strings.Contains(alone.body, `<option value="`+string(mine.ID)+`">`) {
+		t.Errorf("who plans is offered as the second person (%v)", err)
 	}
 	form.Set("second_"+code[1], string(theatre.ID))
 	if got := surgeon.post(at, form); got.status != http.StatusSeeOther {

@@ -4,7 +4,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -155,6 +157,31 @@ func texts(all []decide.Sentence) []string {
 		out = append(out, s.Text)
 	}
 	return out
+}
+
+// refusedPlan is a stop of the record about a plan, with what was typed to pass it.
+type refusedPlan struct {
+	findingView
+	Reason, Second string
+}
+
+// refusePlan tells why a plan was not stored, and who else may agree to pass a stop.
+func (s *Server) refusePlan(r *http.Request, p *planPage, stops []record.Finding, v *visitor) error {
+	people, err := s.colleagues(r.Context())
+	if err != nil {
+		return err
+	}
+	p.Colleagues = slices.DeleteFunc(people.Options, func(o option) bool { return o.Value == string(v.account.ID) })
+	for _, stop := range stops {
+		one := refusedPlan{findingView: findingView{Finding: stop}, Reason: r.Form.Get("pass_" + string(stop.Code)), Second: r.Form.Get("second_" + string(stop.Code))}
+		for _, rule := range record.Rules() {
+			if rule.Code == stop.Code {
+				one.Rule = rule
+			}
+		}
+		p.Refused = append(p.Refused, one)
+	}
+	return nil
 }
 
 // passStops takes the reasons with which a person passes stops of the record.
