@@ -279,7 +279,7 @@ func (c cardSheetCommand) Run(out *console) error {
 	if err != nil {
 		return err
 	}
-	return c.write(out, paper.Card{Common: common, Filling: filling, Phone: c.Phone, Words: words})
+	return c.write(out, paper.Card{Common: common, Filling: filling, Phone: paper.Always(c.Phone), Words: words})
 }
 
 // patientSheet reads what the sheets for a patient share.
@@ -325,7 +325,7 @@ func (c leafletSheetCommand) Run(out *console) error {
 		return err
 	}
 	l := paper.Leaflet{
-		Common: common, Filling: filling, Phone: c.Phone, Words: words,
+		Common: common, Filling: filling, Phone: paper.Always(c.Phone), Words: words,
 		Posture: paper.HeadPosture{Posture: record.Posture(c.Posture), Days: c.PostureDays, HoursPerDay: c.Hours},
 	}
 	for _, text := range c.Visit {

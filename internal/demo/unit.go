@@ -7,7 +7,7 @@ import "limitans/internal/record"
 // memory): nobody is called by a sheet of a demonstration.
 func (c *Clinic) Unit() *record.Unit {
 	return &record.Unit{
-		Base: record.Base{ID: record.UnitID}, Name: "Northgate Eye Unit (invented)",
+		Base: record.Base{ID: record.UnitID}, Name: Place,
 		DayPhone: "01632 960 142", NightPhone: "01632 960 199", Paper: record.PaperA4,
 	}
 }

@@ -15,7 +15,7 @@ import (
 type Card struct {
 	Common
 	Filling Filling
-	Phone   string
+	Phone   Telephone
 	Words   *Words // nil for English
 }
 
@@ -68,13 +68,13 @@ func (k Card) fold(w *Words) folded {
 		what += ", " + w.fill("card_since", map[string]string{"date": on})
 	}
 	f.front = []cardLine{
-		{strong(eyeWord), 21, true},
-		{strong(agent), 11.5, true},
-		{plain(what), 10.5, false},
-		{strong(k.Patient.Name), 15, false},
+		{spans: strong(eyeWord), size: 21, inverse: true},
+		{spans: strong(agent), size: 11.5, inverse: true},
+		{spans: plain(what), size: 10.5},
+		{spans: strong(k.Patient.Name), size: 15},
 	}
 	if k.Patient.OtherName != "" {
-		f.front = append(f.front, cardLine{plain(k.Patient.OtherName), 11, false})
+		f.front = append(f.front, cardLine{spans: plain(k.Patient.OtherName), size: 11})
 	}
 	born := w.date(k.Patient.Born)
 	if born != "" {
@@ -84,30 +84,26 @@ func (k Card) fold(w *Words) folded {
 	if k.Patient.Identifier != "" {
 		number = w.say("number") + " " + typeset.Isolate(k.Patient.Identifier)
 	}
-	f.front = append(f.front, cardLine{plain(strings.Join(nonEmpty(born, number), "  ·  ")), 10, false})
+	f.front = append(f.front, cardLine{spans: plain(strings.Join(nonEmpty(born, number), "  ·  ")), size: 10})
 	if k.Unit != "" {
-		f.front = append(f.front, cardLine{plain(k.Unit), 9.5, false})
+		f.front = append(f.front, cardLine{spans: plain(k.Unit), size: 9.5})
 	}
 	if k.Filling.Oil {
 		f.back = []cardLine{
-			{strong(w.say("card_oil_scan")), 14, true},
-			{plain(w.say("card_oil_ultrasound")), 11, false},
-			{plain(w.say("card_oil_out")), 11, false},
+			{spans: strong(w.say("card_oil_scan")), size: 14, inverse: true},
+			{spans: plain(w.say("card_oil_ultrasound")), size: 11},
+			{spans: plain(w.say("card_oil_out")), size: 11},
 		}
 	} else {
 		f.back = []cardLine{
-			{strong(w.say("card_no_nitrous")), 19, true},
-			{plain("(" + w.say("card_no_nitrous_more") + ")"), 9.5, false},
-			{strong(w.say("card_no_heights")), 13, false},
-			{strong(w.say("card_until")), 11.5, false},
-			{plain(w.say("card_danger")), 10, false},
+			{spans: strong(w.say("card_no_nitrous")), size: 19, inverse: true},
+			{spans: plain("(" + w.say("card_no_nitrous_more") + ")"), size: 9.5},
+			{spans: strong(w.say("card_no_heights")), size: 13},
+			{spans: strong(w.say("card_until")), size: 11.5},
+			{spans: plain(w.say("card_danger")), size: 10},
 		}
 	}
-	phone := k.Phone
-	if strings.TrimSpace(phone) == "" {
-		phone = "________________"
-	}
-	f.back = append(f.back, cardLine{[]typeset.Span{{Text: w.say("card_call") + " "}, {Text: typeset.Isolate(phone), Bold: true}}, 10, false})
+	f.back = append(f.back, k.Phone.callLines(w)...)
 	return f
 }
 
@@ -117,11 +113,21 @@ const (
 	cardHeight = 53.98 * 72 / 25.4
 )
 
-// cardLine is one text of a card; inverse texts are white on black.
+// cardLine is one text of a card; inverse texts are white on black. One to write on
+// is a rule and no text.
 type cardLine struct {
 	spans   []typeset.Span
 	size    float64
 	inverse bool
+	write   bool
+}
+
+// tall is the height of the line as set.
+func (t cardLine) tall(lines []typeset.Line, size float64) float64 {
+	if t.write {
+		return 1.9 * t.size // for a hand, whatever the letters shrink to
+	}
+	return linesHeight(lines, size)
 }
 
 // folded is a card with its front beside its back.
@@ -169,7 +175,7 @@ func (c *composer) cardFace(texts []cardLine) (piece, error) {
 		for _, t := range texts {
 			lines := c.lines(t.spans, t.size*shrink, width)
 			set = append(set, lines)
-			tall += linesHeight(lines, t.size*shrink)
+			tall += t.tall(lines, t.size*shrink)
 			tall += 2
 			if t.inverse {
 				tall += 4
@@ -187,7 +193,7 @@ func (c *composer) cardFace(texts []cardLine) (piece, error) {
 			tops := make([]float64, len(texts))
 			for i, t := range texts {
 				tops[i] = at
-				high := linesHeight(set[i], t.size*shrink)
+				high := t.tall(set[i], t.size*shrink)
 				if t.inverse { // from the edge of the card or the line before; letters come after, over all of it
 					box(p, x, at-pad+2, cardWidth, high+pad+3, black, scene.Stroke{})
 				}
@@ -201,6 +207,10 @@ func (c *composer) cardFace(texts []cardLine) (piece, error) {
 				}
 			}
 			for i, t := range texts {
+				if t.write {
+					base := tops[i] + t.tall(nil, 0) - 3
+					rule(p, x+pad, base, x+cardWidth-pad, base, 0.7, black)
+				}
 				ink := black
 				if t.inverse {
 					ink = white

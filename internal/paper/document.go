@@ -89,7 +89,20 @@ func (c Common) check() error {
 		return missing("patient's name", "the name as on the wristband")
 	case c.Side != eye.Right && c.Side != eye.Left:
 		return missing("side", "right or left")
-	case c.Made.IsZero():
+	}
+	return c.checkDays()
+}
+
+// checkByHand refuses a sheet to be filled in by hand that is half filled in.
+func (c Common) checkByHand() error {
+	if c.Patient != (Patient{}) || c.Side != eye.SideUnknown {
+		return &fault.Error{Code: fault.Invalid, Where: "sheet", What: "is to be filled in by hand and tells something of a patient", Expected: "either the whole patient or nothing"}
+	}
+	return c.checkDays()
+}
+
+func (c Common) checkDays() error {
+	if c.Made.IsZero() {
 		return missing("time of printing", "a date")
 	}
 	for _, d := range []record.Date{c.Patient.Born, c.Surgery} {
@@ -114,6 +127,8 @@ type Document struct {
 	words  *Words
 	// title names the kind of sheet, dayLine stands at the right of it.
 	title, dayLine string
+	// byHand leaves the box of the patient to be filled in; common names nobody.
+	byHand bool
 	// banner is drawn over everything where the sheet no longer holds.
 	banner string
 	signed string // who stands for it
@@ -143,13 +158,9 @@ func (d *Document) head(c *composer, width float64) piece {
 		return set
 	}
 	title, day := line(d.title, true), line(d.dayLine, false)
-	const nameSize, otherSize, factSize = 21.0, 13.0, 11.0
 	inner := width - boxWidth - 16
-	name := c.lines(strong(d.common.Patient.Name), nameSize, inner)
-	other := c.lines(plain(d.common.Patient.OtherName), otherSize, inner)
-	facts := c.lines(d.facts(), factSize, inner)
-	left := linesHeight(name, nameSize) + linesHeight(other, otherSize) + linesHeight(facts, factSize)
-	tall := 20 + max(left, boxHeight) + 8
+	who := d.who(c, inner)
+	tall := 20 + max(who.height, boxHeight) + 8
 	signed := c.lines(plain(d.signed), small, width)
 	bannerSize := 13.0
 	banner := c.lines(strong(d.banner), bannerSize, width-24)
@@ -170,10 +181,12 @@ func (d *Document) head(c *composer, width float64) piece {
 		if c.style.RightToLeft {
 			nameX, sideX = x+boxWidth+16, x
 		}
-		c.drawLines(p, name, nameSize, nameX, top, inner, black)
-		c.drawLines(p, other, otherSize, nameX, top+linesHeight(name, nameSize), inner, black)
-		c.drawLines(p, facts, factSize, nameX, top+linesHeight(name, nameSize)+linesHeight(other, otherSize), inner, black)
-		d.drawSide(c, p, sideX, top+2, boxWidth, boxHeight)
+		who.draw(p, nameX, top)
+		if d.byHand {
+			d.drawSides(c, p, sideX, top+2, boxWidth, boxHeight)
+		} else {
+			d.drawSide(c, p, sideX, top+2, boxWidth, boxHeight)
+		}
 		at := y + tall
 		c.drawLines(p, signed, small, x, at, width, black)
 		at += linesHeight(signed, small)
@@ -184,6 +197,31 @@ func (d *Document) head(c *composer, width float64) piece {
 		}
 		rule(p, x, at+3, x+width, at+3, 0.6, black)
 	}}
+}
+
+// who is the patient, or the lines on which somebody writes who it is.
+func (d *Document) who(c *composer, width float64) piece {
+	const nameSize, otherSize, factSize = 21.0, 13.0, 11.0
+	if d.byHand {
+		lines, _ := c.flow(byHandBlanks(d.words), width, c.pt(200))
+		return lines
+	}
+	name := c.lines(strong(d.common.Patient.Name), nameSize, width)
+	other := c.lines(plain(d.common.Patient.OtherName), otherSize, width)
+	facts := c.lines(d.facts(), factSize, width)
+	return piece{linesHeight(name, nameSize) + linesHeight(other, otherSize) + linesHeight(facts, factSize), func(p *pdf.Page, x, y float64) {
+		c.drawLines(p, name, nameSize, x, y, width, black)
+		c.drawLines(p, other, otherSize, x, y+linesHeight(name, nameSize), width, black)
+		c.drawLines(p, facts, factSize, x, y+linesHeight(name, nameSize)+linesHeight(other, otherSize), width, black)
+	}}
+}
+
+// byHandBlanks are the lines for who the patient is.
+func byHandBlanks(w *Words) []block {
+	return []block{
+		blanks{labels: []string{w.say("name")}, size: 12, single: true},
+		blanks{labels: []string{w.say("born"), w.say("number")}, size: 11},
+	}
 }
 
 // facts are date of birth and number, in one line.
@@ -238,10 +276,39 @@ func (d *Document) drawSide(c *composer, p *pdf.Page, x, y, width, height float6
 	p.Text(left+2*eyeSize+8+7, y+height-10.5, small, textSize, white)
 }
 
+// drawSides draws both sides with a box to tick, black on white.
+func (d *Document) drawSides(c *composer, p *pdf.Page, x, y, width, height float64) {
+	box(p, x+0.8, y+0.8, width-1.6, height-1.6, white, scene.Stroke{Colour: black, Width: 1.6})
+	const size, tick = 16.0, 14.0
+	for i, word := range d.sidesToTick() {
+		line, err := c.oneLine(word, true)
+		if err != nil {
+			c.err = err
+			return
+		}
+		middle := y + height*(0.28+0.44*float64(i))
+		box(p, x+14, middle-tick/2, tick, tick, white, scene.Stroke{Colour: black, Width: 1.2})
+		p.Text(x+38, middle+0.36*size, line, size, black)
+	}
+}
+
+// sidesToTick are the two sides, the right one first.
+func (d *Document) sidesToTick() []string {
+	return []string{d.words.say("right_eye_large"), d.words.say("left_eye_large")}
+}
+
+// about is the patient and the side, empty while they are to be filled in by hand.
+func (d *Document) about() string {
+	if d.byHand {
+		return ""
+	}
+	return d.common.Patient.name() + ", " + d.sideWord()
+}
+
 // stamp is who, which eye, where and when, in one line of the foot.
 func (d *Document) stamp() string {
 	return strings.Join(nonEmpty(
-		d.common.Patient.name()+", "+d.sideWord(), typeset.Isolate(d.common.Unit), d.words.say("printed")+" "+d.words.moment(d.common.Made),
+		d.about(), typeset.Isolate(d.common.Unit), d.words.say("printed")+" "+d.words.moment(d.common.Made),
 	), "  ·  ")
 }
 
@@ -287,23 +354,28 @@ func (d *Document) footPiece(c *composer, width float64, page, pages int) piece 
 // Faults: Unsupported for a name with a letter that no font of the program
 // holds, and for a text too long for a page.
 func (d *Document) PDF(size Size) ([]byte, error) {
+	c, pages, err := d.fit(size)
+	if err != nil {
+		return nil, err
+	}
+	return d.drawPages(c, size, pages)
+}
+
+// fit sets the sheet at the first of its scales at which it takes the pages that it
+// should, else at the last.
+func (d *Document) fit(size Size) (c *composer, pages []piece, err error) {
 	scales := d.scales
 	if len(scales) == 0 {
 		scales = []float64{1}
 	}
 	set := typeset.New()
-	for i, scale := range scales {
-		c := &composer{set: set, style: typeset.Style{Language: d.words.Language, RightToLeft: d.words.rightToLeft()}, scale: scale}
-		pages, err := d.layPages(c, size)
-		if err != nil {
-			return nil, err
+	for _, scale := range scales {
+		c = &composer{set: set, style: typeset.Style{Language: d.words.Language, RightToLeft: d.words.rightToLeft()}, scale: scale}
+		if pages, err = d.layPages(c, size); err != nil || len(pages) <= max(1, d.pages) {
+			break
 		}
-		if len(pages) > max(1, d.pages) && i < len(scales)-1 {
-			continue
-		}
-		return d.drawPages(c, size, pages)
 	}
-	return nil, nil // not reached: the last scale is always taken
+	return c, pages, err
 }
 
 // layPages sets the body, page by page.
@@ -329,7 +401,7 @@ func (d *Document) layPages(c *composer, size Size) ([]piece, error) {
 // drawPages draws what was set.
 func (d *Document) drawPages(c *composer, size Size, pages []piece) ([]byte, error) {
 	width, height := size.points()
-	file := pdf.New(pdf.Info{Title: d.title + ": " + d.common.Patient.Name + ", " + d.sideWord(), Language: d.words.Language, Made: d.common.Made})
+	file := pdf.New(pdf.Info{Title: d.Title(), Language: d.words.Language, Made: d.common.Made})
 	for i, body := range pages {
 		page := file.Page(width, height)
 		inner := width - 2*marginX
@@ -343,6 +415,14 @@ func (d *Document) drawPages(c *composer, size Size, pages []piece) ([]byte, err
 		return nil, c.err
 	}
 	return file.Bytes()
+}
+
+// Title is the kind of sheet with who it is for.
+func (d *Document) Title() string {
+	if d.byHand {
+		return d.title
+	}
+	return d.title + ": " + d.common.Patient.Name + ", " + d.sideWord()
 }
 
 // nonEmpty drops empty texts.

@@ -143,12 +143,12 @@ func leaflet(t testing.TB, who int) paper.Leaflet {
 		t.Fatal(err)
 	}
 	return paper.Leaflet{
-		Common: common(who), Filling: paper.Filling{Mixture: b.Mixture}, Days: days, GoneDay: gone, Phone: "0555 010 199",
+		Common: common(who), Filling: paper.Filling{Mixture: b.Mixture}, Days: days, GoneDay: gone, Phone: paper.Telephone{Day: "01632 960 142", Night: "01632 960 199"},
 		Posture: paper.HeadPosture{Posture: record.PostureFaceDown, Days: 5, HoursPerDay: 8},
 		Visits:  []paper.Appointment{{On: day(2026, 11, 27), At: "09:30", What: "Eye Clinic Northgate"}, {On: day(2026, 12, 3), At: "10:00", What: "scan of the eye"}},
 	}
 }
 
 func card(who int) paper.Card {
-	return paper.Card{Common: common(who), Filling: paper.Filling{Mixture: tamponade.Mixture{Agent: tamponade.AgentSF6, Percent: 20}}, Phone: "0555 010 199"}
+	return paper.Card{Common: common(who), Filling: paper.Filling{Mixture: tamponade.Mixture{Agent: tamponade.AgentSF6, Percent: 20}}, Phone: paper.Telephone{Day: "01632 960 142", Night: "01632 960 199"}}
 }

@@ -3,7 +3,9 @@ package paper
 import (
 	"bytes"
 	_ "embed"
+	"fmt"
 	"html/template"
+	"strconv"
 	"strings"
 
 	"limitans/fault"
@@ -61,14 +63,16 @@ type bigCellView struct{ Label, Value, Band string }
 // pageView is the whole page.
 type pageView struct {
 	Language, Direction, Title, DayLine, Signed, Banner, Stylesheet, Paper string
-	Name, OtherName                                                        string
+	Scale                                                                  string // class of what is to take one page, in print
+	Name, OtherName, Whole                                                 string
+	Write                                                                  []view   // lines for who it is, where that is written by hand
+	Sides                                                                  []string // to tick
 	Facts                                                                  []typeset.Span
 	Side, Facing                                                           string
 	Right                                                                  bool
 	Body                                                                   []view
 	Foot                                                                   []string
 	Stamp                                                                  string
-	Main                                                                   template.HTML
 }
 
 // HTML writes the sheet as a page. stylesheet is the address under which
@@ -85,9 +89,19 @@ func (d *Document) execute(name string, size Size, stylesheet string) ([]byte, e
 	v := pageView{
 		Language: d.words.Language, Direction: d.words.Direction, Title: d.title, DayLine: d.dayLine, Signed: d.signed, Banner: d.banner,
 		Stylesheet: stylesheet, Paper: strings.ToLower(size.String()), Name: d.common.Patient.Name, OtherName: d.common.Patient.OtherName,
-		Facts: d.facts(), Side: d.sideWord(), Facing: d.words.say("facing"), Right: d.common.Side.String() == "Right",
+		Whole: d.Title(), Facts: d.facts(), Side: d.sideWord(), Facing: d.words.say("facing"), Right: d.common.Side.String() == "Right",
 		Foot:  d.footLines(),
 		Stamp: d.stamp(),
+	}
+	if d.byHand {
+		v.Write, v.Sides = views(byHandBlanks(d.words)), d.sidesToTick()
+	}
+	if len(d.scales) > 0 && d.pages <= 1 {
+		c, _, err := d.fit(size)
+		if err != nil {
+			return nil, err
+		}
+		v.Scale = fmt.Sprintf(" scale-%.0f", 100*c.scale)
 	}
 	v.Body = views(d.body)
 	var out bytes.Buffer
@@ -106,16 +120,16 @@ func views(blocks []block) []view {
 }
 
 func (b paragraph) view() view {
-	v := view{Kind: "text", Spans: b.spans, Class: "plain"}
-	switch {
-	case b.size >= 12.4:
-		v.Class = "lead"
-	case b.size < 8:
-		v.Class = "tiny"
-	case b.quiet:
-		v.Class = "quiet"
+	v := view{Kind: "text", Spans: b.spans, Class: sizeClass(b.size)}
+	if b.quiet {
+		v.Class += " quiet"
 	}
 	return v
+}
+
+// sizeClass names the rule of the stylesheet for letters of a size.
+func sizeClass(points float64) string {
+	return "pt" + strings.ReplaceAll(strconv.FormatFloat(points, 'f', -1, 64), ".", "-")
 }
 
 func (b section) view() view {
@@ -152,6 +166,8 @@ func (b list) view() view {
 		v.Class += " large"
 	case b.size < 9:
 		v.Class += " fine"
+	default:
+		v.Class += " " + sizeClass(b.size)
 	}
 	for _, i := range b.items {
 		item := viewItem{Lead: i.lead, Text: i.text, Answer: i.answer, Note: i.note, Tick: b.mark == markTick || b.mark == markNumberTick}
@@ -180,14 +196,20 @@ func (b big) view() view {
 }
 
 func (b blanks) view() view {
-	v := view{Kind: "blanks", Lines: b.labels}
+	v := view{Kind: "blanks", Lines: b.labels, Class: sizeClass(b.size)}
 	if b.single {
-		v.Class = "single"
+		v.Class += " single"
 	}
 	return v
 }
 
-func (b label) view() view { return view{Kind: "label", Lines: b.lines} }
+func (b label) view() view {
+	v := view{Kind: "label", Lines: b.lines, Class: sizeClass(b.size)}
+	if b.wide {
+		v.Class += " wide"
+	}
+	return v
+}
 
 func (b picture) view() view {
 	v := view{Kind: "picture", Image: inlineSVG(b.scene), Text: b.caption}
@@ -209,11 +231,12 @@ func (b folded) view() view {
 	side := func(texts []cardLine) []view {
 		var out []view
 		for _, t := range texts {
-			v := view{Kind: "text", Spans: t.spans, Class: "plain"}
-			if t.inverse {
-				v.Class = "inverse"
-			} else if t.size < 9 {
-				v.Class = "small"
+			v := view{Kind: "text", Spans: t.spans, Class: sizeClass(t.size)}
+			switch {
+			case t.inverse:
+				v.Class += " inverse"
+			case t.write:
+				v.Class = "write"
 			}
 			out = append(out, v)
 		}

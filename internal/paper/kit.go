@@ -24,7 +24,7 @@ type KitItem struct {
 
 // Document makes the sheet.
 func (k Kit) Document() (*Document, error) {
-	d, err := k.Common.document("Kit list", k.Version, "")
+	d, err := k.Common.document("Kit list", k.Version, "", k.Common.check)
 	if err != nil {
 		return nil, err
 	}

@@ -65,7 +65,7 @@ type Leaflet struct {
 	Days    []SeenDay
 	GoneDay estimate.Estimate
 	Posture HeadPosture
-	Phone   string // day and night
+	Phone   Telephone
 	Visits  []Appointment
 	// Words are the texts; nil for English.
 	Words *Words
@@ -159,15 +159,10 @@ func (l Leaflet) help(d *Document) block {
 	for _, key := range []string{"help_pain", "help_dark", "help_curtain", "help_sick", "help_red"} {
 		items = append(items, item{text: w.say(key)})
 	}
-	var call block = paragraph{spans: []typeset.Span{{Text: w.say("help_call") + " "}, {Text: typeset.Isolate(l.Phone), Bold: true}}, size: leafletHead, above: 6}
-	if strings.TrimSpace(l.Phone) == "" {
-		call = blanks{labels: []string{w.say("help_call_blank")}, size: leafletText, single: true, above: 2}
-	}
-	return together{above: 14, body: []block{
+	return together{above: 14, body: append([]block{
 		notice{role: roleStop, lead: w.say("help_title"), size: leafletHead},
 		list{items: items, size: leafletText, mark: markDot, gap: 3, above: 6},
-		call,
-	}}
+	}, l.Phone.callBlocks(w)...)}
 }
 
 func (l Leaflet) posture(d *Document) ([]block, error) {

@@ -12,8 +12,12 @@ import (
 // Mixing is the mixing sheet of one eye: the recipe in large numbers, the steps
 // to read aloud, who mixed and who read. Every number is taken from Sheet, which
 // tamponade.PlanMixing made, as it was for the command.
+//
+// A sheet ByHand is for nobody yet: Common names neither patient nor side, and the
+// head has lines to write both on.
 type Mixing struct {
 	Common
+	ByHand  bool
 	Version Version
 	Sheet   tamponade.MixingSheet
 	// First mixes, Second reads; empty names get a line to write on.
@@ -24,10 +28,15 @@ type Mixing struct {
 
 // Document makes the sheet. While a stop stands it holds the stops and no recipe.
 func (m Mixing) Document() (*Document, error) {
-	d, err := m.Common.document("Mixing sheet", m.Version, "")
+	check, draft := m.Common.check, ""
+	if m.ByHand {
+		check, draft = m.Common.checkByHand, "FOR NOBODY YET: write name, date of birth and number and tick the side before gas is drawn; two people read them aloud."
+	}
+	d, err := m.Common.document("Mixing sheet", m.Version, draft, check)
 	if err != nil {
 		return nil, err
 	}
+	d.byHand = m.ByHand
 	s := m.Sheet
 	name := mixtureName(s.Mixture)
 	if !s.Accepted() {
@@ -173,11 +182,19 @@ func (m Mixing) label() []string {
 	return []string{
 		"GAS FOR THE EYE: " + mixtureName(m.Sheet.Mixture),
 		recipe,
-		strings.ToUpper(m.Side.String()) + " eye · " + m.Patient.name(),
+		m.labelWho(),
 		"mixed at ______ by " + or(m.First, "____________") + ", read by " + or(m.Second, "____________"),
 		"lot " + or(m.Lot, "____________") + ", expires " + or(m.Expiry, "________"),
 		"use at once; not for injection elsewhere",
 	}
+}
+
+// labelWho is side and patient on the label.
+func (m Mixing) labelWho() string {
+	if m.ByHand {
+		return "________ eye · ______________________"
+	}
+	return strings.ToUpper(m.Side.String()) + " eye · " + m.Patient.name()
 }
 
 // warningItems numbers the sources, so that each stands once.
@@ -198,8 +215,9 @@ func warningItems(warnings []tamponade.Warning) (items []item, sources string) {
 }
 
 // document begins a sheet for people who work in the theatre, in English.
-func (c Common) document(title string, v Version, draft string) (*Document, error) {
-	if err := c.check(); err != nil {
+// check says whether it may be printed; draft stands there while nobody has signed.
+func (c Common) document(title string, v Version, draft string, check func() error) (*Document, error) {
+	if err := check(); err != nil {
 		return nil, err
 	}
 	words, err := English()

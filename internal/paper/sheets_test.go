@@ -13,6 +13,7 @@ import (
 
 	"golang.org/x/text/unicode/norm"
 
+	"limitans/fault"
 	"limitans/internal/caution"
 	"limitans/internal/paper"
 )
@@ -155,6 +156,122 @@ func TestPDFSaysWhatThePageSays(t *testing.T) {
 	}
 }
 
+// furniture are what a PDF says of its own pages, which a print page has not.
+var furniture = regexp.MustCompile(`Page \d+ of \d+(, continues on the next page)?|\(continued\)`)
+
+// drawn takes out what of a page is no text to a reader.
+var drawn = regexp.MustCompile(`(?s)<(?:head|title|desc)\b.*?</(?:head|title|desc)>|<[^>]*>`)
+
+// TestPageSaysWhatThePDFSays is the other direction: every number and every word of
+// the PDF file stands on the print page, its pictures included.
+func TestPageSaysWhatThePDFSays(t *testing.T) {
+	if _, err := exec.LookPath("pdftotext"); err != nil {
+		if os.Getenv("LIMITANS_ORACLES") == "required" {
+			t.Fatal("pdftotext is not installed")
+		}
+		t.Skip("pdftotext is not installed")
+	}
+	all := sheets(t, 0)
+	all["mixing by hand"] = byHand(t)
+	unknown := card(0)
+	unknown.Phone = paper.Telephone{Day: "01632 960 142"}
+	all["card without a number for the night"] = unknown
+	for name, s := range all {
+		page := squeezed(html.UnescapeString(drawn.ReplaceAllString(pageOf(t, s), " ")))
+		words := strings.Fields(furniture.ReplaceAllString(extracted(t, pdfOf(t, s, paper.A4)), " "))
+		if len(words) < 60 {
+			t.Fatalf("%s: only %d words", name, len(words))
+		}
+		for _, word := range words {
+			if ordinal.MatchString(word) || word == "!" || word == "i" {
+				continue // counted and drawn by the browser
+			}
+			if !strings.Contains(page, squeezed(word)) {
+				t.Errorf("%s: %q of the PDF is not on the page", name, word)
+			}
+		}
+	}
+}
+
+// ordinal is the number of an item.
+var ordinal = regexp.MustCompile(`^\d{1,2}\.$`)
+
+// A sheet for nobody yet has the recipe of one for somebody, lines for the patient
+// and both sides to tick; half a patient is refused.
+func TestMixingSheetToFillInByHand(t *testing.T) {
+	blank, whole := pageOf(t, byHand(t)), pageOf(t, mixing(t, 0))
+	for _, want := range []string{"FOR NOBODY YET", `<span class="tick"></span>RIGHT EYE`, `<span class="tick"></span>LEFT EYE`, "<p>Name</p>", "<p>Born</p>", "<p>Number</p>", "________ eye"} {
+		if !strings.Contains(blank, want) {
+			t.Errorf("%q is not on the page", want)
+		}
+	}
+	for _, not := range []string{people[0].Name, "not told", "as the patient faces you"} {
+		if strings.Contains(blank, not) {
+			t.Errorf("%q is on the page", not)
+		}
+	}
+	of := func(page string) string { _, body, _ := strings.Cut(page, `class="sheet-body"`); return body }
+	for _, n := range numbers.FindAllString(textOf(of(blank)), -1) {
+		if !strings.Contains(of(whole), n) {
+			t.Errorf("the number %s is on the blank sheet alone", n)
+		}
+	}
+	for _, size := range []paper.Size{paper.A4, paper.Letter} {
+		if got := pages(pdfOf(t, byHand(t), size)); got != 1 {
+			t.Errorf("%d pages on %s", got, size)
+		}
+	}
+	half := byHand(t)
+	half.Side = 1
+	if _, err := half.Document(); fault.CodeOf(err) != fault.Invalid {
+		t.Errorf("half a patient: %v", err)
+	}
+}
+
+func byHand(t testing.TB) paper.Mixing {
+	t.Helper()
+	m := mixing(t, 0)
+	m.ByHand, m.Version = true, paper.Version{}
+	m.Common = paper.Common{Unit: m.Common.Unit, Made: m.Made}
+	return m
+}
+
+// What is not told of the telephone is a line to write on, and nothing is invented.
+func TestTelephoneThatIsNotTold(t *testing.T) {
+	for name, c := range map[string]struct {
+		phone paper.Telephone
+		lines int // to write on, leaflet and card each
+		says  []string
+	}{
+		"both":        {paper.Telephone{Day: "01632 960 142", Night: "01632 960 199"}, 0, []string{"01632 960 142", "01632 960 199", "by day", "at night|nights"}},
+		"one for all": {paper.Always("01632 960 142"), 0, []string{"01632 960 142"}},
+		"day alone":   {paper.Telephone{Day: "01632 960 142"}, 1, []string{"01632 960 142", "at night|nights"}},
+		"night alone": {paper.Telephone{Night: "01632 960 199"}, 1, []string{"01632 960 199", "by day"}},
+		"none":        {paper.Telephone{}, 1, nil},
+	} {
+		l, k := leaflet(t, 0), card(0)
+		l.Phone, k.Phone = c.phone, c.phone
+		for sheet, page := range map[string]string{"leaflet": pageOf(t, l), "card": pageOf(t, k)} {
+			page = strings.ReplaceAll(page, "\u00a0", " ")
+			for _, want := range c.says {
+				if !regexp.MustCompile(want).MatchString(page) {
+					t.Errorf("%s, %s: no %q", name, sheet, want)
+				}
+			}
+			got := len(regexp.MustCompile(`<p class="write"></p>`).FindAllString(page, -1)) / 2 // two cards
+			if sheet == "leaflet" {
+				got = len(regexp.MustCompile(`<p>Call[^<]*:</p>`).FindAllString(page, -1))
+			}
+			if got != c.lines {
+				t.Errorf("%s, %s: %d lines to write on, want %d", name, sheet, got, c.lines)
+			}
+			if strings.Contains(page, "01632") != (len(c.says) > 0) {
+				t.Errorf("%s, %s: a number was invented or lost", name, sheet)
+			}
+		}
+	}
+}
+
 // A page has no script, no style of its own and nothing from elsewhere, so that
 // it can be served with the policy of internal/web.
 func TestPagesKeepAStrictPolicy(t *testing.T) {
@@ -176,6 +293,14 @@ func TestPagesKeepAStrictPolicy(t *testing.T) {
 	}
 	if at := bad.FindIndex(paper.Stylesheet); at != nil {
 		t.Errorf("the stylesheet holds %q", paper.Stylesheet[at[0]:at[1]])
+	}
+	sizes := regexp.MustCompile(`\b(?:pt\d[\d-]*|scale-\d+)\b`)
+	for name, s := range sheets(t, 0) {
+		for _, class := range sizes.FindAllString(pageOf(t, s), -1) {
+			if !bytes.Contains(paper.Stylesheet, []byte("."+class+" {")) {
+				t.Errorf("%s: letters of %s have no rule", name, class)
+			}
+		}
 	}
 	fonts := must[map[string][]byte](t)(paper.FontFiles())
 	named := regexp.MustCompile(`url\("sheet-fonts/([^"]+)"\)`).FindAllSubmatch(paper.Stylesheet, -1)

@@ -128,7 +128,7 @@ func StopChecks(c Common, gas, dye string) []Check {
 // Document makes the sheet. Its letters shrink by up to a seventh before it takes
 // a second page, which then begins with what does not fit and repeats the head.
 func (t Theatre) Document() (*Document, error) {
-	d, err := t.Common.document("Theatre sheet", t.Version, "DRAFT: nobody has signed this plan.")
+	d, err := t.Common.document("Theatre sheet", t.Version, "DRAFT: nobody has signed this plan.", t.Common.check)
 	if err != nil {
 		return nil, err
 	}

@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"limitans/fault"
+	"limitans/internal/paper"
 )
 
 // assets holds the bundled scripts, the style and the type, made by
@@ -55,15 +56,36 @@ func loadAssets() (*assets, error) {
 	if err != nil {
 		return nil, err
 	}
-	// The style names the type by its plain address, which is replaced by the hashed one.
 	style := a.byName[a.hashed["style.css"]].plain
-	for plain, hashed := range a.hashed {
-		if strings.HasSuffix(plain, ".woff2") {
-			style = bytes.ReplaceAll(style, []byte("/assets/"+plain), []byte("/assets/"+hashed))
+	delete(a.byName, a.hashed["style.css"])
+	if err := a.add("style.css", a.withHashedType(style, "/assets/")); err != nil {
+		return nil, err
+	}
+	return a, a.addSheets()
+}
+
+// addSheets adds the style and the type of the print pages of sheets.
+func (a *assets) addSheets() error {
+	fonts, err := paper.FontFiles()
+	if err != nil {
+		return err
+	}
+	for name, data := range fonts {
+		if err := a.add("sheet-fonts/"+name, data); err != nil {
+			return err
 		}
 	}
-	delete(a.byName, a.hashed["style.css"])
-	return a, a.add("style.css", style)
+	return a.add("sheet.css", a.withHashedType(paper.Stylesheet, ""))
+}
+
+// withHashedType is a style that names its type by hashed addresses below root.
+func (a *assets) withHashedType(style []byte, root string) []byte {
+	for plain, hashed := range a.hashed {
+		if kind := path.Ext(plain); kind == ".woff2" || kind == ".woff" {
+			style = bytes.ReplaceAll(style, []byte(root+plain), []byte(root+hashed))
+		}
+	}
+	return style
 }
 
 func (a *assets) add(name string, data []byte) error {
@@ -71,6 +93,8 @@ func (a *assets) add(name string, data []byte) error {
 	switch path.Ext(name) {
 	case ".woff2":
 		kind = "font/woff2"
+	case ".woff":
+		kind = "font/woff"
 	case ".js":
 		kind = "text/javascript; charset=utf-8"
 	case ".css":

@@ -27,6 +27,7 @@ type calculatorPage struct {
 	Trouble     string // what no field is to blame for
 	Sheet       *bench.Sheet
 	Picture     *scene.Scene
+	Papers      string // address of the answer as a sheet of paper; empty where there is none
 }
 
 func (s *Server) showBench(w http.ResponseWriter, _ *http.Request, v *visitor) error {
@@ -49,6 +50,8 @@ func (s *Server) showCalculator(w http.ResponseWriter, r *http.Request, v *visit
 			return err
 		}
 		status = http.StatusUnprocessableEntity
+	} else if c.Code == "mix" {
+		p.Papers = "/bench/mix/sheet.pdf?" + r.URL.RawQuery
 	}
 	return s.render(w, v, status, "bench-one", head{Title: c.Title, Rail: "bench", Wide: true}, p)
 }

@@ -2,8 +2,11 @@ package web
 
 import (
 	"bytes"
+	"html/template"
+	"math"
 	"net/http"
 	"slices"
+	"strings"
 
 	"limitans/fault"
 	"limitans/internal/account"
@@ -17,39 +20,111 @@ import (
 
 func (s *Server) papersRoutes() []route {
 	sees := needs(account.ReadClinical, account.ReadIdentity)
+	return slices.Concat(
+		s.printed("/eyes/{eye}/mixing/{sheet}/sheet", sees, s.mixingPaper),
+		s.printed("/eyes/{eye}/mixing", sees, s.latestMixingPaper),
+		s.printed("/eyes/{eye}/leaflet", sees, s.leafletPaper),
+		s.printed("/eyes/{eye}/card", sees, s.cardPaper),
+		s.printed("/eyes/{eye}/plan/{plan}/theatre", seesEye(), s.theatrePaper),
+		s.printed("/eyes/{eye}/plan/{plan}/kit", seesEye(), s.kitPaper),
+		s.printed("/bench/mix/sheet", needs(account.ReadClinical), s.benchMixingPaper),
+		[]route{{"GET", "/eyes/{eye}/visits.ics", sees, s.visitsCalendar}},
+	)
+}
+
+// A paperMaker makes the sheet of a request, with the unit's own facts. The sheet of
+// who asks is the same for everybody who may see it.
+type paperMaker func(r *http.Request, unit *record.Unit) (paperMade, error)
+
+// paperMade is a sheet, the page it belongs to, and whether it tells a telephone.
+type paperMade struct {
+	document  *paper.Document
+	back      string
+	telephone bool
+}
+
+// printed are the two addresses of a sheet: PATH.pdf, and PATH.html, the page to read
+// and print. Both are made from one document and cannot differ.
+func (s *Server) printed(path string, who rule, make paperMaker) []route {
 	return []route{
-		{"GET", "/eyes/{eye}/mixing/{sheet}/sheet.pdf", sees, s.mixingPaper},
-		{"GET", "/eyes/{eye}/mixing.pdf", sees, s.latestMixingPaper},
-		{"GET", "/eyes/{eye}/leaflet.pdf", sees, s.leafletPaper},
-		{"GET", "/eyes/{eye}/card.pdf", sees, s.cardPaper},
-		{"GET", "/eyes/{eye}/visits.ics", sees, s.visitsCalendar},
+		{"GET", path + ".pdf", who, func(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+			made, size, _, err := s.makePaper(r, make)
+			if err != nil {
+				return err
+			}
+			data, err := made.document.PDF(size)
+			if err != nil {
+				return err
+			}
+			w.Header().Set("Content-Type", "application/pdf")
+			// The status is out; a reader that left is no fault of ours.
+			_, _ = w.Write(data)
+			return nil
+		}},
+		{"GET", path + ".html", who, func(w http.ResponseWriter, r *http.Request, v *visitor) error {
+			made, size, unit, err := s.makePaper(r, make)
+			if err != nil {
+				return err
+			}
+			return s.showPaper(w, r, v, made, size, unit)
+		}},
 	}
 }
 
-// sendPaper answers with a sheet as PDF.
-func sendPaper(w http.ResponseWriter, r *http.Request, d *paper.Document, err error) error {
-	if err != nil {
-		return err
+// makePaper makes a sheet and finds the paper: as asked, else as the unit's printers
+// hold it, else A4.
+func (s *Server) makePaper(r *http.Request, make paperMaker) (made paperMade, size paper.Size, unit *record.Unit, err error) {
+	if unit, err = s.Store.Unit(r.Context()); err != nil {
+		return made, size, unit, err
 	}
-	size := paper.A4
-	if text := r.FormValue("paper"); text != "" {
+	if text := or(r.FormValue("paper"), string(unit.Paper)); text != "" {
 		if size, err = paper.ParseSize(text); err != nil {
-			return err
+			return made, size, unit, err
 		}
 	}
-	data, err := d.PDF(size)
+	made, err = make(r, unit)
+	return made, size, unit, err
+}
+
+// printPage is the address of the print page beside that of a PDF file.
+func printPage(pdf string) string { return strings.Replace(pdf, ".pdf", ".html", 1) }
+
+// paperPage is a sheet as a page, below a bar that is not printed.
+type paperPage struct {
+	Sheet  template.HTML
+	Title  string
+	Back   string
+	PDF    string
+	Size   string
+	Sizes  []option
+	NoCall string // what of the telephone is not told
+}
+
+func (s *Server) showPaper(w http.ResponseWriter, r *http.Request, v *visitor, made paperMade, size paper.Size, unit *record.Unit) error {
+	fragment, err := made.document.Fragment(size)
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "application/pdf")
-	// The status is out; a reader that left is no fault of ours.
-	_, _ = w.Write(data)
-	return nil
+	// The fragment is written by package paper, whose template escapes every text.
+	p := paperPage{Sheet: template.HTML(fragment), Title: made.document.Title(), Back: made.back, Size: size.String()}
+	query := r.URL.Query()
+	to := func(ending string, size paper.Size) string {
+		query.Set("paper", strings.ToLower(size.String()))
+		return strings.TrimSuffix(r.URL.Path, ".html") + ending + "?" + query.Encode()
+	}
+	p.PDF = to(".pdf", size)
+	for _, one := range []paper.Size{paper.A4, paper.Letter} {
+		p.Sizes = append(p.Sizes, option{to(".html", one), one.String()})
+	}
+	if made.telephone {
+		p.NoCall = noCall(unit)
+	}
+	return s.renderPart(w, v, http.StatusOK, "paper", "paper", titled(p.Title), p)
 }
 
 // commonOf is what every sheet of an eye carries.
-func (s *Server) commonOf(c *store.Course, surgery record.Date) paper.Common {
-	p := paper.Common{Side: c.Eye.Side, Surgery: surgery, Made: s.Now()}
+func (s *Server) commonOf(c *store.Course, unit *record.Unit, surgery record.Date) paper.Common {
+	p := paper.Common{Side: c.Eye.Side, Surgery: surgery, Unit: unit.Name, Made: s.Now()}
 	if len(c.Persons) > 0 {
 		person := c.Persons[0]
 		p.Patient = paper.Patient{Born: person.BirthDate, Identifier: person.UnitNumber}
@@ -64,45 +139,67 @@ func (s *Server) commonOf(c *store.Course, surgery record.Date) paper.Common {
 	return p
 }
 
+// telephoneOf is what a patient of the unit calls.
+func telephoneOf(unit *record.Unit) paper.Telephone {
+	return paper.Telephone{Day: unit.DayPhone, Night: unit.NightPhone}
+}
+
 // mixingPaper prints one sheet that was begun.
-func (s *Server) mixingPaper(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+func (s *Server) mixingPaper(r *http.Request, unit *record.Unit) (made paperMade, err error) {
 	c, err := s.course(r)
 	if err != nil {
-		return err
+		return made, err
 	}
 	d, m, err := s.mixingOf(r, c)
 	if err != nil {
-		return err
+		return made, err
 	}
-	return s.printMixing(w, r, c, d, m)
+	plan, err := m.Asked.Plan()
+	if err != nil {
+		return made, err
+	}
+	sheet := paper.Mixing{Common: s.commonOf(c, unit, d.On), Sheet: plan.Sheet, First: m.Maker.Name, Lot: m.Lot, Expiry: m.Expiry}
+	if m.Checker != nil {
+		sheet.Second = m.Checker.Name
+	}
+	made.back = "/eyes/" + string(c.Eye.ID) + "/mixing/" + string(d.ID)
+	made.document, err = sheet.Document()
+	return made, err
 }
 
 // latestMixingPaper prints the last sheet of the eye.
-func (s *Server) latestMixingPaper(w http.ResponseWriter, r *http.Request, v *visitor) error {
+func (s *Server) latestMixingPaper(r *http.Request, unit *record.Unit) (paperMade, error) {
 	c, err := s.course(r)
 	if err != nil {
-		return err
+		return paperMade{}, err
 	}
 	for _, d := range slices.Backward(c.Documents) {
 		if d.Sort == record.DocumentMixingSheet && d.EyeID == c.Eye.ID && !d.Struck() && d.File.MediaType == mixingMedia {
 			r.SetPathValue("sheet", string(d.ID))
-			return s.mixingPaper(w, r, v)
+			return s.mixingPaper(r, unit)
 		}
 	}
-	return &fault.Error{Code: fault.NotFound, Where: "mixing sheet", What: "none was begun for this eye", Mend: "make the recipe first"}
+	return paperMade{}, &fault.Error{Code: fault.NotFound, Where: "mixing sheet", What: "none was begun for this eye", Mend: "make the recipe first"}
 }
 
-func (s *Server) printMixing(w http.ResponseWriter, r *http.Request, c *store.Course, d *record.Document, m bench.Mixing) error {
-	plan, err := m.Asked.Plan()
+// benchMixingPaper prints the recipe of the bench for nobody yet: the box of the
+// patient is filled in by hand.
+func (s *Server) benchMixingPaper(r *http.Request, unit *record.Unit) (made paperMade, err error) {
+	question := new(bench.Mix)
+	if _, err := bench.Read(question, r.FormValue); err != nil {
+		return made, err
+	}
+	plan, err := question.Plan()
 	if err != nil {
-		return err
+		return made, err
 	}
-	sheet := paper.Mixing{Common: s.commonOf(c, d.On), Sheet: plan.Sheet, First: m.Maker.Name, Lot: m.Lot, Expiry: m.Expiry}
-	if m.Checker != nil {
-		sheet.Second = m.Checker.Name
-	}
-	made, err := sheet.Document()
-	return sendPaper(w, r, made, err)
+	back := r.URL.Query()
+	back.Set("ask", "1")
+	back.Del("paper")
+	made.back = "/bench/mix?" + back.Encode()
+	sheet := paper.Mixing{Common: paper.Common{Unit: unit.Name, Made: s.Now()}, ByHand: true, Sheet: plan.Sheet, First: question.First, Second: question.Second}
+	made.document, err = sheet.Document()
+	return made, err
 }
 
 // fillingOf is what is in the eye now, as the patient's sheets need it. It fails
@@ -131,42 +228,63 @@ func fillingOf(c *store.Course, today record.Date) (f paper.Filling, since recor
 }
 
 // cardPaper prints the card for the wallet.
-func (s *Server) cardPaper(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+func (s *Server) cardPaper(r *http.Request, unit *record.Unit) (made paperMade, err error) {
 	c, err := s.course(r)
 	if err != nil {
-		return err
+		return made, err
 	}
 	f, since, err := fillingOf(c, record.DayOf(s.Now()))
 	if err != nil {
-		return err
+		return made, err
 	}
-	made, err := paper.Card{Common: s.commonOf(c, since), Filling: f, Phone: r.FormValue("phone")}.Document()
-	return sendPaper(w, r, made, err)
+	made.back, made.telephone = "/eyes/"+string(c.Eye.ID)+"/bubble", true
+	made.document, err = paper.Card{Common: s.commonOf(c, unit, since), Filling: f, Phone: telephoneOf(unit)}.Document()
+	return made, err
 }
 
 // leafletPaper prints what the patient takes home. The line of the bubble day by
 // day is drawn where fill, length and lens are told, as on the Bubble station.
-func (s *Server) leafletPaper(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+func (s *Server) leafletPaper(r *http.Request, unit *record.Unit) (made paperMade, err error) {
 	page, answer, err := s.bubbleOf(r)
 	if err != nil {
-		return err
+		return made, err
 	}
 	c, err := s.course(r)
 	if err != nil {
-		return err
+		return made, err
 	}
 	f, since, err := fillingOf(c, record.DayOf(s.Now()))
 	if err != nil {
-		return err
+		return made, err
 	}
-	l := paper.Leaflet{Common: s.commonOf(c, since), Filling: f, Phone: r.FormValue("phone"), Visits: visitsAhead(c, record.DayOf(s.Now()))}
+	l := paper.Leaflet{
+		Common: s.commonOf(c, unit, since), Filling: f, Phone: telephoneOf(unit), Visits: visitsAhead(c, record.DayOf(s.Now())),
+		Posture: postureAsked(c),
+	}
 	if answer != nil && !page.Gone {
 		if l.Days, l.GoneDay, err = paper.PredictSeen(answer.Bubble, answer.Asked.Seed, answer.Asked.Paths); err != nil {
-			return err
+			return made, err
 		}
 	}
-	made, err := l.Document()
-	return sendPaper(w, r, made, err)
+	made.back, made.telephone = page.to(), true
+	made.document, err = l.Document()
+	return made, err
+}
+
+// postureAsked is how the newest signed plan wants the head to be held; nothing where
+// it does not say.
+func postureAsked(c *store.Course) paper.HeadPosture {
+	for _, p := range slices.Backward(c.Plans) {
+		if p.Struck() || !p.Frozen() {
+			continue
+		}
+		asked := paper.HeadPosture{Posture: p.Posture}
+		if p.Posture != "" && p.PostureDays != nil {
+			asked.Days = int(math.Ceil(*p.PostureDays))
+		}
+		return asked
+	}
+	return paper.HeadPosture{}
 }
 
 // visitsAhead are the days agreed from today on.
@@ -186,13 +304,17 @@ func (s *Server) visitsCalendar(w http.ResponseWriter, r *http.Request, _ *visit
 	if err != nil {
 		return err
 	}
+	unit, err := s.Store.Unit(r.Context())
+	if err != nil {
+		return err
+	}
 	var events []calendar.Event
 	today := record.DayOf(s.Now())
 	for _, v := range c.Visits {
 		if v.Struck() || !v.DueBy.Full() || v.DueBy.CertainlyBefore(today) {
 			continue
 		}
-		event, err := calendar.Visit{ID: v.ID, Version: v.Version, On: v.DueBy, Side: c.Eye.Side, For: v.DueFor}.Event()
+		event, err := calendar.Visit{ID: v.ID, Version: v.Version, On: v.DueBy, Side: c.Eye.Side, For: v.DueFor, Place: unit.Name, Description: callWords(unit)}.Event()
 		if err != nil {
 			return err
 		}

@@ -2,8 +2,10 @@ package web
 
 import (
 	"context"
+	"html"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -24,6 +26,30 @@ func TestPapers(t *testing.T) {
 			t.Errorf("%s: %d %.80s", path, got.status, got.body)
 		}
 	}
+	for _, path := range []string{"/card.html", "/leaflet.html", "/leaflet.html?paper=letter"} {
+		got := surgeon.get(oil + path)
+		size := "paper-a4"
+		if strings.Contains(path, "letter") {
+			size = "paper-letter"
+		}
+		if got.status != http.StatusOK || !strings.Contains(got.body, `<article class="sheet `+size) || !strings.Contains(got.body, ".pdf?paper=") {
+			t.Errorf("%s: %d %.80s", path, got.status, got.body)
+		}
+		style := regexp.MustCompile(`href="(/assets/sheet-[^"]+\.css)"`).FindStringSubmatch(got.body)
+		if style == nil {
+			t.Fatalf("%s names no style", path)
+		}
+		sheet := surgeon.get(style[1])
+		fonts := regexp.MustCompile(`url\("([^"]+)"\)`).FindAllStringSubmatch(sheet.body, -1)
+		if len(fonts) != 6 {
+			t.Errorf("the style names %d fonts", len(fonts))
+		}
+		for _, font := range fonts {
+			if got := surgeon.get("/assets/" + font[1]); got.status != http.StatusOK || got.header.Get("Content-Type") != "font/woff" {
+				t.Errorf("%s: %d %s", font[1], got.status, got.header.Get("Content-Type"))
+			}
+		}
+	}
 	if got := surgeon.get(oil + "/card.pdf?paper=napkin"); got.status != http.StatusUnprocessableEntity {
 		t.Errorf("a paper that is none: %d", got.status)
 	}
@@ -36,6 +62,39 @@ func TestPapers(t *testing.T) {
 	}
 	if got := surgeon.get(oil + "/mixing.pdf"); !strings.HasPrefix(got.body, "%PDF-") {
 		t.Errorf("the mixing sheet: %d %.200s", got.status, got.body)
+	}
+}
+
+// TestMixingSheetOfTheBench prints the recipe of the bench for nobody yet, with the
+// same numbers as the answer, and a stop without a recipe.
+func TestMixingSheetOfTheBench(t *testing.T) {
+	b := newBench(t, 0)
+	nurse := b.as(account.Theatre)
+	q := url.Values{"ask": {"1"}, "gas": {"c3f8"}, "percent": {"14%"}, "syringe-ml": {"50"}, "axial-length": {"24"}}
+	answer := nurse.get("/bench/mix?" + q.Encode())
+	at := regexp.MustCompile(`href="(/bench/mix/sheet\.(?:html|pdf)[^"]*)"`).FindAllStringSubmatch(answer.body, -1)
+	if len(at) != 2 {
+		t.Fatalf("the answer leads to %v", at)
+	}
+	page := nurse.get(html.UnescapeString(at[0][1]))
+	for _, want := range []string{"FOR NOBODY YET", "7\u00a0mL", "50\u00a0mL", "43\u00a0mL of air", "RIGHT EYE", "LEFT EYE", "Harbour Eye Unit"} {
+		if !strings.Contains(page.body, want) {
+			t.Errorf("the sheet does not say %q", want)
+		}
+	}
+	if got := nurse.get(html.UnescapeString(at[1][1])); !strings.HasPrefix(got.body, "%PDF-") {
+		t.Errorf("the PDF: %d %.80s", got.status, got.body)
+	}
+	q.Set("percent", "20%")
+	if got := nurse.get("/bench/mix/sheet.html?" + q.Encode()); !strings.Contains(got.body, "STOP: there is no recipe") || strings.Contains(got.body, "plunger at") {
+		t.Errorf("a stop: %d", got.status)
+	}
+	q.Del("gas")
+	if got := nurse.get("/bench/mix/sheet.pdf?" + q.Encode()); got.status != http.StatusUnprocessableEntity {
+		t.Errorf("half a question: %d", got.status)
+	}
+	if got := nurse.get("/bench/acuity?ask=1&text=6/6"); strings.Contains(got.body, "sheet.pdf") {
+		t.Error("acuity has a mixing sheet")
 	}
 }
 

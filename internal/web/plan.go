@@ -24,8 +24,6 @@ func (s *Server) planRoutes() []route {
 		{"GET", "/eyes/{eye}/plan", seesEye(), s.showPlan},
 		{"POST", "/eyes/{eye}/plan", needs(account.WritePlan, account.ReadIdentity), s.storePlan},
 		{"GET", "/eyes/{eye}/plan/{plan}", seesEye(), s.showStoredPlan},
-		{"GET", "/eyes/{eye}/plan/{plan}/theatre.pdf", seesEye(), s.theatrePaper},
-		{"GET", "/eyes/{eye}/plan/{plan}/kit.pdf", seesEye(), s.kitPaper},
 		{"POST", "/eyes/{eye}/plan/{plan}/sign", needs(account.SignPlan, account.ReadIdentity), s.signPlan},
 	}
 }

@@ -20,30 +20,36 @@ import (
 
 // theatrePaper prints the theatre sheet of one version of a plan. An older
 // version says by which it was replaced.
-func (s *Server) theatrePaper(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+func (s *Server) theatrePaper(r *http.Request, unit *record.Unit) (made paperMade, err error) {
 	c, plan, err := s.storedPlan(r)
 	if err != nil {
-		return err
+		return made, err
 	}
-	sheet, err := s.theatreSheet(r, c, plan)
+	sheet, err := s.theatreSheet(r, c, unit, plan)
 	if err != nil {
-		return err
+		return made, err
 	}
-	d, err := sheet.Document()
-	return sendPaper(w, r, d, err)
+	made.back = planPath(c, plan)
+	made.document, err = sheet.Document()
+	return made, err
+}
+
+// planPath is where a version of a plan is shown.
+func planPath(c *store.Course, plan *record.Plan) string {
+	return "/eyes/" + string(c.Eye.ID) + "/plan/" + string(plan.ID)
 }
 
 // kitPaper prints what must lie ready.
-func (s *Server) kitPaper(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+func (s *Server) kitPaper(r *http.Request, unit *record.Unit) (made paperMade, err error) {
 	c, plan, err := s.storedPlan(r)
 	if err != nil {
-		return err
+		return made, err
 	}
 	kept, err := keptOf(plan)
 	if err != nil {
-		return err
+		return made, err
 	}
-	kit := paper.Kit{Common: s.commonOf(c, record.Date{}), Version: s.versionOf(r, c, plan)}
+	kit := paper.Kit{Common: s.commonOf(c, unit, record.Date{}), Version: s.versionOf(r, c, plan)}
 	for _, group := range []struct {
 		title string
 		items []decide.Sentence
@@ -58,10 +64,11 @@ func (s *Server) kitPaper(w http.ResponseWriter, r *http.Request, _ *visitor) er
 		kit.Groups = append(kit.Groups, one)
 	}
 	if len(kit.Groups) == 0 {
-		return &fault.Error{Code: fault.Invalid, Where: "kit list", What: "this plan keeps no list of what is needed", Mend: "choose one of the options that were worked out"}
+		return made, &fault.Error{Code: fault.Invalid, Where: "kit list", What: "this plan keeps no list of what is needed", Mend: "choose one of the options that were worked out"}
 	}
-	d, err := kit.Document()
-	return sendPaper(w, r, d, err)
+	made.back = planPath(c, plan)
+	made.document, err = kit.Document()
+	return made, err
 }
 
 // keptOf reads what a plan keeps of its options.
@@ -91,12 +98,12 @@ func (s *Server) versionOf(r *http.Request, c *store.Course, plan *record.Plan) 
 
 // theatreSheet puts a plan on paper. Every number is the one that the plan kept
 // or that the sciences compute from it, as the commands do.
-func (s *Server) theatreSheet(r *http.Request, c *store.Course, plan *record.Plan) (paper.Theatre, error) {
+func (s *Server) theatreSheet(r *http.Request, c *store.Course, unit *record.Unit, plan *record.Plan) (paper.Theatre, error) {
 	kept, err := keptOf(plan)
 	if err != nil {
 		return paper.Theatre{}, err
 	}
-	t := paper.Theatre{Common: s.commonOf(c, record.Date{}), Version: s.versionOf(r, c, plan), Surgeon: s.nameOf(r, plan.MadeBy), Steps: kept.Steps, Cautions: kept.Warnings}
+	t := paper.Theatre{Common: s.commonOf(c, unit, record.Date{}), Version: s.versionOf(r, c, plan), Surgeon: s.nameOf(r, plan.MadeBy), Steps: kept.Steps, Cautions: kept.Warnings}
 	t.Allergies = allergyWords(c.Patient)
 	t.Facts = factsOf(plan, kept.Findings)
 	if t.Findings, t.Quantities, err = findingFigures(kept.Findings); err != nil {

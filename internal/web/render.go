@@ -73,6 +73,8 @@ func pageFuncs(a *assets) template.FuncMap {
 		"list":       func(values ...any) []any { return values },
 		"shownParts": shownParts, "basisParts": basisParts, "hasMore": hasMore, "troubleInMore": troubleInMore, "choiceWords": choiceWords,
 
+		"printpage": printPage,
+
 		"percent": percentWords, "sizes": sizesWords, "estimatepercent": estimatePercent, "estimatevalue": estimateValue,
 		"shortday":     func(e estimate.Estimate) string { return estimateValue(e, 0) },
 		"codewords":    func(code string) string { return strings.ReplaceAll(code, "_", " ") },

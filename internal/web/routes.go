@@ -95,5 +95,6 @@ func (s *Server) allRoutes() []route {
 		s.caseRoutes(),
 		s.aboutRoutes(),
 		s.settingsRoutes(),
+		s.unitRoutes(),
 	)
 }
