@@ -48,12 +48,25 @@ var (
 	RightSide       = Position{"on the right side", 0, -90}
 	LeftSideNosing  = Position{"on the left side, nose down 30°", 30, 90}
 	RightSideNosing = Position{"on the right side, nose down 30°", 30, -90}
+	// Positions of [MeasuredDiary] that nobody is told.
+	LittleForward = Position{"upright, a little forward", 5, 0}
+	LeaningBack   = Position{"leaning back 20°", -20, 0}
+	Reclined60    = Position{"reclined 60°", -60, 0}
 )
 
 // Positions returns the standard positions, upright first. They are the choices
 // of [ProposeRota], but for lying on the back.
 func Positions() []Position {
 	return []Position{Upright, Reading, FaceDown45, FaceDown60, Prone, LeftSide, RightSide, LeftSideNosing, RightSideNosing, Reclined, Supine}
+}
+
+// DiaryPositions returns the positions in which a day can be told, from face down to
+// on the back, then the sides: those that are told and those that people take.
+func DiaryPositions() []Position {
+	return []Position{
+		Prone, FaceDown60, FaceDown45, Reading, LittleForward, Upright, LeaningBack, Reclined, Reclined60, Supine,
+		LeftSide, RightSide, LeftSideNosing, RightSideNosing,
+	}
 }
 
 // Target is a place of the retina that the bubble is to touch, with room round

@@ -43,9 +43,9 @@ func (d Diary) Check() error {
 func MeasuredDiary() Diary {
 	return Diary{
 		{FaceDown60, 4.3},
-		{Position{"upright, a little forward", 5, 0}, 7.7},
-		{Position{"leaning back 20°", -20, 0}, 7.6},
-		{Position{"reclined 60°", -60, 0}, 4.0},
+		{LittleForward, 7.7},
+		{LeaningBack, 7.6},
+		{Reclined60, 4.0},
 		{Supine, 0.4},
 	}
 }
@@ -61,6 +61,22 @@ func FaceDownDiary() Diary {
 // forbidden: sixteen hours upright, eight asleep on the side.
 func NonSupineDiary() Diary {
 	return Diary{{Upright, 16}, {LeftSide, 4}, {RightSide, 4}}
+}
+
+// UprightDiary is a day as it is told when only sitting is asked for: sixteen hours
+// upright, eight asleep half sitting (ours; no source).
+func UprightDiary() Diary { return Diary{{Upright, 16}, {Reclined, 8}} }
+
+// SideDiary is a day as it is told for a break at one side: sixteen hours on a
+// side, which is [LeftSide] or [RightSide], eight upright (ours; no source).
+func SideDiary(side Position) Diary { return Diary{{side, 16}, {Upright, 8}} }
+
+// Total is the hours that a day's diary tells of; a whole day has 24.
+func (d Diary) Total() (hours float64) {
+	for _, s := range d {
+		hours += s.Hours
+	}
+	return hours
 }
 
 // coverage pairs the hours of a spell with the fill that covers the target in it.

@@ -228,11 +228,17 @@ func (d *BubbleAnswer) advicePart(s *Sheet) {
 	}
 }
 
+// Titles of the part about two targets.
+const (
+	RotaTitle     = "The targets conflict: no single position covers both on day 1. Take turns"
+	TogetherTitle = "One position covers both targets on day 1"
+)
+
 func (d *BubbleAnswer) rotaPart(s *Sheet) {
 	if d.Rota.Conflict {
-		s.part("The targets conflict: no single position covers both on day 1. Take turns")
+		s.part(RotaTitle)
 	} else {
-		s.part("One position covers both targets on day 1")
+		s.part(TogetherTitle)
 	}
 	for _, block := range d.Rota.Blocks {
 		s.line(fmt.Sprintf("%.3g hours", block.Hours), block.Position.Name+": covers "+strings.Join(block.Covers, " and "))

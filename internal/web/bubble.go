@@ -41,7 +41,10 @@ type bubblePage struct {
 	Sheet   *bench.Sheet
 	Beside  *besideTable
 	Media   []mediumSheet // oil and heavy liquid
+	Diary   *diarySection
 	Query   url.Values
+
+	toldKey, toldFrom string // the posture that was ordered
 }
 
 // drawnBubble is the eye on one day in one position: what the slider redraws.
@@ -133,6 +136,7 @@ func (s *Server) bubbleOf(r *http.Request) (*bubblePage, *bench.BubbleAnswer, er
 		return p, nil, nil
 	}
 	p.In, p.Gone, p.Sources = in, in.Filling.State == record.Gone, in.Sources
+	p.toldKey, p.toldFrom = toldPosture(c, in.Filling)
 	question := new(bench.Bubble)
 	told := func(name string) string {
 		if r.Form.Has(name) {
@@ -177,9 +181,12 @@ func (p *bubblePage) fill(r *http.Request, a *bench.BubbleAnswer) error {
 	}
 	p.Chart, p.Sheet = figure.DrawBubble(a.Chart()), a.Answer().Sheet
 	p.Sheet.Parts = slices.DeleteFunc(p.Sheet.Parts, func(part bench.Part) bool { // stands above, with days of the calendar
-		return strings.HasSuffix(part.Title, "is covered until day")
+		return strings.HasSuffix(part.Title, "is covered until day") || part.Title == bench.RotaTitle || part.Title == bench.TogetherTitle
 	})
 	p.dates(a)
+	if err := p.diary(r, a); err != nil {
+		return err
+	}
 	return p.beside(r, a)
 }
 
@@ -303,7 +310,7 @@ func (p *bubblePage) draw(r *http.Request, a *bench.BubbleAnswer) error {
 	if err != nil {
 		return err
 	}
-	return d.diaries(a, fill)
+	return d.diaries(r, a, fill)
 }
 
 // to is the address of the page with some answers changed.

@@ -61,6 +61,42 @@ func TestBubbleStation(t *testing.T) {
 	}
 }
 
+// TestBubbleDiary asks for whole days, keeps them in the address of every form, and
+// shows what is covered beside what was told.
+func TestBubbleDiary(t *testing.T) {
+	b := newBench(t, 0)
+	surgeon := b.as(account.Surgeon)
+	at := "/eyes/" + string(b.withMedium(record.MediumGas, record.MediumAir)) + "/bubble"
+	// Nothing seen at visits, so that the course is predicted whatever they found.
+	q := url.Values{"fill": {"85"}, "day": {"2"}, "percent": {"20"}, "gas": {"sf6"}, "axial-length": {"24"}, "lens": {"phakic"}, "seen": {""}, "seen-height": {""}, "break": {"6:14"}}
+	shown := surgeon.get(at + "?" + q.Encode()).body
+	for _, wanted := range []string{"Nobody has told yet how this patient spends the day", "PMID 24292701", "Hours a day in which the macula is covered", "Two targets, day 2", "Day by day"} {
+		if !strings.Contains(shown, wanted) {
+			t.Errorf("without a diary: %q is missing", wanted)
+		}
+	}
+	q.Set("hours-upright", "15")
+	q.Set("hours-left_side", "8")
+	q.Set("told", "left_side")
+	if got := surgeon.get(at + "?" + q.Encode()); got.status != http.StatusOK || !strings.Contains(got.body, "23 of 24 hours are told; missing: 1") || strings.Contains(got.body, "Day by day") {
+		t.Error("a day of 23 hours is answered")
+	}
+	q.Set("hours-supine", "1")
+	shown = surgeon.get(at + "?" + q.Encode()).body
+	for _, wanted := range []string{"were told for this patient", `name="hours-left_side" value="8"`, `type="hidden" name="hours-supine" value="1"`, `type="hidden" name="gas" value="sf6"`, "Done: as this", "Chosen here, not in the record"} {
+		if !strings.Contains(shown, wanted) {
+			t.Errorf("with a diary: %q is missing", wanted)
+		}
+	}
+	if part := surgeon.get(at + "/drawn?" + q.Encode()); !strings.Contains(part.body, "done, as this patient tells it: macula") || strings.Contains(part.body, "Day by day") {
+		t.Error("the drawn day does not tell the patient's own hours alone")
+	}
+	q.Set("want-1", "many")
+	if got := surgeon.get(at + "?" + q.Encode()); got.status != http.StatusOK || !strings.Contains(got.body, "many is no number of hours") {
+		t.Error("hours that are none are not asked back")
+	}
+}
+
 // TestOilStation shows what stands about oil.
 func TestOilStation(t *testing.T) {
 	b := newBench(t, 0)

@@ -21,17 +21,18 @@ func bandWords(value, low, high float64, decimals int, unit string) string {
 
 // diaries tells for the day that is drawn in how many of its hours each target is
 // covered, by how the day is spent.
-func (d *drawnBubble) diaries(a *bench.BubbleAnswer, fill estimate.Estimate) error {
-	for _, told := range bench.Diaries() {
+func (d *drawnBubble) diaries(r *http.Request, a *bench.BubbleAnswer, fill estimate.Estimate) error {
+	all := bench.Diaries()
+	if own, told := ownDiary(r); told {
+		all = append(all, bench.Diary{Name: "done, as this patient tells it", Day: own})
+	}
+	for _, one := range all {
 		for _, t := range a.Targets {
-			var hours [3]float64
-			for i, f := range []float64{fill.Value, fill.Low, fill.High} {
-				var err error
-				if hours[i], err = tamponade.HoursOfSupport(told.Day, t, max(0, min(1, f))); err != nil {
-					return err
-				}
+			hours, err := tamponade.SupportHours(one.Day, t, []estimate.Estimate{fill})
+			if err != nil {
+				return err
 			}
-			d.Diary = append(d.Diary, diaryHours{told.Name + ": " + t.Name, bandWords(hours[0], hours[1], hours[2], 0, "h")})
+			d.Diary = append(d.Diary, diaryHours{one.Name + ": " + t.Name, bandWords(hours[0].Value, hours[0].Low, hours[0].High, 0, "h")})
 		}
 	}
 	return nil
