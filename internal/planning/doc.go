@@ -11,10 +11,12 @@
 //
 // # Own results
 //
-// [OwnSeries] counts first operations by what was done and whether the hole was
+// [OwnSeries] counts operations by what was done for what: whether a hole was
 // closed at the last reading of an OCT from [OwnFromDays] to [OwnToDays] days
-// after. Eyes without such a reading are counted as missing and shown, not left
-// out silently. These windows are ours (no source).
+// after, and for holes, membranes and traction the acuity nearest to day
+// [SightTargetDays] from day [SightFromDays] to [SightToDays], against the last one
+// that counts before ([Series.Sight]). Eyes without such a reading are counted as
+// missing and shown, not left out silently. These windows are ours (no source).
 //
 // # Validity
 //

@@ -107,21 +107,21 @@ func TestOwnResultsAreCountedByWhatWasDone(t *testing.T) {
 	seen := func(on record.Date, class record.ClosureClass) *record.Visit {
 		return &record.Visit{On: on, Closure: &record.Closure{Class: class}}
 	}
-	s := &Series{first: map[string]stats.Counts{}, again: map[string]stats.Counts{}}
+	s := newSeries()
 	// Peeled and open, then a free flap and closed.
 	s.count(record.Course{
 		Operations: []*record.Operation{op("a", day(1, 1), nil), op("b", day(4, 1), &record.Flap{Type: record.FlapFree})},
 		Visits:     []*record.Visit{seen(day(2, 1), record.FlatOpen), seen(day(5, 1), record.ClosedNoDefect)},
-	}, today)
+	}, decide.Hole, decide.Hole, today)
 	// Flap, closed; the reading of the third day is too early to count.
 	s.count(record.Course{
 		Operations: []*record.Operation{op("c", day(1, 1), &record.Flap{Type: record.FlapTemporal})},
 		Visits:     []*record.Visit{seen(day(1, 4), record.FlatOpen), seen(day(3, 1), record.KangType1)},
-	}, today)
+	}, decide.Hole, decide.Hole, today)
 	// Two years ago and never read.
-	s.count(record.Course{Operations: []*record.Operation{op("d", record.Date{Year: 2024, Month: 5, Day: 1}, nil)}}, today)
+	s.count(record.Course{Operations: []*record.Operation{op("d", record.Date{Year: 2024, Month: 5, Day: 1}, nil)}}, decide.Hole, decide.Hole, today)
 	// Last week: not missing yet.
-	s.count(record.Course{Operations: []*record.Operation{op("e", day(11, 17), nil)}}, today)
+	s.count(record.Course{Operations: []*record.Operation{op("e", day(11, 17), nil)}}, decide.Hole, decide.Hole, today)
 
 	if got := s.first["peel"]; got != (stats.Counts{Events: 0, Trials: 1}) {
 		t.Errorf("first peels: %v", got)

@@ -51,6 +51,9 @@ type planPage struct {
 	Colleagues []option
 }
 
+// Scaled reports whether any option has a share to draw.
+func (p planPage) Scaled() bool { return slices.ContainsFunc(p.Lines, optionLine.Drawn) }
+
 // Order says how options are ordered.
 func (planPage) Order() string { return decide.OrderRule }
 
@@ -61,7 +64,11 @@ type optionLine struct {
 	Published *bar
 	OwnBar    *bar
 	Weighed   *bar
+	Sight     planning.Sight // own acuities; the zero value while nothing is counted
 }
+
+// Drawn reports whether the row has anything on the scale.
+func (l optionLine) Drawn() bool { return l.Option.Published.Expected.Known() || l.OwnBar != nil }
 
 // bar is an interval on the scale of 0 to 100 %.
 type bar struct{ Low, At, High, Width float64 }
@@ -175,7 +182,7 @@ func (s *Server) planPage(c *store.Course, form url.Values, v *visitor) (*planPa
 		if err != nil {
 			p.Trouble = err.Error()
 		} else {
-			p.Decision, p.Lines, asked = &d, linesOfOptions(d), d.Open
+			p.Decision, p.Lines, asked = &d, linesOfOptions(d, findings, p.Own), d.Open
 		}
 	}
 	fields, err := filledFields(findings, told, asked)
@@ -196,12 +203,15 @@ func (s *Server) planPage(c *store.Course, form url.Values, v *visitor) (*planPa
 	return p, nil
 }
 
-func linesOfOptions(d decide.Decision) []optionLine {
+func linesOfOptions(d decide.Decision, f decide.Findings, own *planning.Series) []optionLine {
 	var lines []optionLine
 	for i, o := range d.Options {
 		line := optionLine{Option: o, First: i == 0, Weighed: barOf(o.Closure), Published: barOf(o.Published.Expected)}
 		if o.Own.Eyes > 0 {
 			line.OwnBar = barOf(o.Own.Share)
+		}
+		if own != nil {
+			line.Sight = own.Sight(f, o.Code)
 		}
 		lines = append(lines, line)
 	}

@@ -261,4 +261,11 @@ func estimatePercent(e estimate.Estimate) string {
 }
 
 // estimateValue writes a value with its interval.
-func estimateValue(e estimate.Estimate, decimals int) string { return estimateWords(&e, decimals, "") }
+func estimateValue(e estimate.Estimate, decimals int) string {
+	return strings.ReplaceAll(estimateWords(&e, decimals, ""), "-", "−")
+}
+
+// signedLogMAR writes a change of acuity.
+func signedLogMAR(x float64) string {
+	return strings.ReplaceAll(strconv.FormatFloat(x, 'f', 2, 64), "-", "−")
+}

@@ -75,7 +75,7 @@ func pageFuncs(a *assets) template.FuncMap {
 
 		"printpage": printPage,
 
-		"percent": percentWords, "sizes": sizesWords, "estimatepercent": estimatePercent, "estimatevalue": estimateValue,
+		"percent": percentWords, "sizes": sizesWords, "estimatepercent": estimatePercent, "estimatevalue": estimateValue, "signed": signedLogMAR,
 		"shortday":     func(e estimate.Estimate) string { return estimateValue(e, 0) },
 		"codewords":    func(code string) string { return strings.ReplaceAll(code, "_", " ") },
 		"number":       func(x float64) string { return shortNumber(x) },
