@@ -7,24 +7,19 @@ import (
 	"time"
 
 	"limitans/fault"
+	"limitans/internal/record"
 	"limitans/tamponade"
 )
 
-// MixingSchema names the form in which a mixing sheet is kept.
+// MixingSchema names the form in which the recipe of a mixing sheet is kept.
 const MixingSchema = "limitans mixing sheet"
 
 // MixingVersion is that of the form.
-const MixingVersion = 1
+const MixingVersion = 2
 
-// Signer is an account that signs, with the name that is shown.
-type Signer struct {
-	Account string    `json:"account"`
-	Name    string    `json:"name"`
-	At      time.Time `json:"at"`
-}
-
-// Mixing is a mixing sheet of one eye: what one account mixes, and what another
-// one read. It is kept as it was asked; the recipe is planned again from it.
+// Mixing is the recipe of a mixing sheet of one eye, as it was asked; it is planned
+// again from that. Who mixes, who read and what was read stand in the record
+// ([record.Mixing]), which holds the rule of two people.
 type Mixing struct {
 	Schema  string `json:"schema"`
 	Version int    `json:"version"`
@@ -32,18 +27,12 @@ type Mixing struct {
 	Asked   Mix    `json:"asked"`
 	Lot     string `json:"lot,omitempty"`
 	Expiry  string `json:"expiry,omitempty"`
-	Maker   Signer `json:"maker"`
-	// Checker and Read are there once the second person signed.
-	Checker *Signer             `json:"checker,omitempty"`
-	Read    *tamponade.ReadBack `json:"read,omitempty"`
-	Typed   string              `json:"typed,omitempty"` // the share as the second person typed it
-	Label   []string            `json:"label,omitempty"`
 }
 
-// NewMixing begins the sheet of an eye by who mixes. Faults: Conflict while a stop
-// stands, Invalid where side, lot or expiry are not told.
-func NewMixing(asked Mix, side, lot, expiry string, maker Signer) (Mixing, error) {
-	m := Mixing{Schema: MixingSchema, Version: MixingVersion, Side: strings.ToUpper(side), Asked: asked, Lot: strings.TrimSpace(lot), Expiry: strings.TrimSpace(expiry), Maker: maker}
+// NewMixing begins the sheet of an eye. Faults: Conflict while a stop stands, Invalid
+// where side, lot or expiry are not told.
+func NewMixing(asked Mix, side, lot, expiry string) (Mixing, error) {
+	m := Mixing{Schema: MixingSchema, Version: MixingVersion, Side: strings.ToUpper(side), Asked: asked, Lot: strings.TrimSpace(lot), Expiry: strings.TrimSpace(expiry)}
 	if m.Side != "RIGHT" && m.Side != "LEFT" {
 		return m, &fault.Error{Code: fault.Invalid, Where: "side", What: "is not told", Expected: "right or left"}
 	}
@@ -62,16 +51,37 @@ func NewMixing(asked Mix, side, lot, expiry string, maker Signer) (Mixing, error
 	return m, nil
 }
 
-// ReadMixing reads a kept sheet. Errors: Malformed, and Unsupported for a later form.
+// ReadMixing reads a kept recipe. Errors: Malformed, and Unsupported for another form.
 func ReadMixing(data []byte) (Mixing, error) {
 	var m Mixing
 	if err := json.Unmarshal(data, &m); err != nil {
 		return m, &fault.Error{Code: fault.Malformed, Where: "mixing sheet", What: "cannot be read", Cause: err}
 	}
 	if m.Schema != MixingSchema || m.Version != MixingVersion {
-		return m, &fault.Error{Code: fault.Unsupported, Where: "mixing sheet", What: fmt.Sprintf("has the form %q %d", m.Schema, m.Version)}
+		return m, &fault.Error{Code: fault.Unsupported, Where: "mixing sheet", What: fmt.Sprintf("has the form %q %d", m.Schema, m.Version), Mend: "begin a new sheet"}
 	}
 	return m, nil
+}
+
+// Facts are what the first person stands for, for the record.
+func (m Mixing) Facts() (record.MixingFacts, error) {
+	plan, err := m.Asked.Plan()
+	if err != nil {
+		return record.MixingFacts{}, err
+	}
+	s := plan.Sheet
+	facts := factsOf(s.Mixture, s.Marks.GasML, s.Marks.TotalML)
+	facts.DivisionML = s.Syringe.GraduationML
+	return facts, nil
+}
+
+// factsOf writes a mixture as the record does.
+func factsOf(m tamponade.Mixture, gasML, totalML float64) record.MixingFacts {
+	facts := record.MixingFacts{GasML: gasML, TotalML: totalML}
+	if m.Agent != tamponade.AgentAir {
+		facts.Gas, facts.Percent = record.Gas(m.Agent.String()), float64(m.Percent)
+	}
+	return facts
 }
 
 // MixingCheck is what the second person reads from bottle and syringe and types
@@ -81,42 +91,46 @@ type MixingCheck struct {
 	GasML, TotalML float64
 }
 
-// Check signs the sheet by a second account, which must be another one than the
-// maker's. Gas and share are compared with what was asked, the volumes with the
-// recipe. What differs is a fault of code Conflict: nothing is connected.
-func (m Mixing) Check(read MixingCheck, checker Signer) (Mixing, error) {
-	if m.Checker != nil {
-		return m, &fault.Error{Code: fault.Conflict, Where: "mixing sheet", What: "was checked before", Mend: "a new mixture needs a new sheet"}
-	}
-	if checker.Account == "" || checker.Account == m.Maker.Account {
-		return m, &fault.Error{Code: fault.Conflict, Where: "second person", What: "is the one who mixed", Mend: "another person signs in and checks"}
-	}
-	if len(m.Asked.Lift) > 0 && !strings.EqualFold(strings.TrimSpace(m.Asked.Second), checker.Name) {
-		return m, &fault.Error{Code: fault.Conflict, Where: "second person", What: fmt.Sprintf("a stop was lifted with %q, who is somebody else", m.Asked.Second), Mend: "the person who lifted the stop checks"}
+// Check compares what the second person typed with the recipe and gives it as the
+// record keeps it. What differs is a fault of code Conflict: nothing is connected.
+func (m Mixing) Check(read MixingCheck, by tamponade.Pair) (record.MixingFacts, error) {
+	none := record.MixingFacts{}
+	if len(m.Asked.Lift) > 0 && !strings.EqualFold(strings.TrimSpace(m.Asked.Second), by.Second().Name) {
+		return none, &fault.Error{Code: fault.Conflict, Where: "second person", What: fmt.Sprintf("a stop was lifted with %q, who is somebody else", m.Asked.Second), Mend: "the person who lifted the stop checks"}
 	}
 	plan, err := m.Asked.Plan()
 	if err != nil {
-		return m, err
+		return none, err
 	}
-	typed, err := tamponade.ParsePercent(read.Percent)
-	if plan.Sheet.Mixture.Agent != tamponade.AgentAir {
+	mixture := plan.Sheet.Mixture
+	if mixture.Agent != tamponade.AgentAir {
+		typed, err := tamponade.ParsePercent(read.Percent)
 		if err != nil {
-			return m, atFlag(err, "percent")
+			return none, atFlag(err, "percent")
 		}
-		if typed.Percent != plan.Sheet.Mixture.Percent {
-			return m, &fault.Error{Code: fault.Conflict, Where: "percent", What: fmt.Sprintf("%s was read, the sheet says %s", typed.Percent, plan.Sheet.Mixture.Percent), Mend: "stop; nothing is connected"}
+		if typed.Percent != mixture.Percent {
+			return none, &fault.Error{Code: fault.Conflict, Where: "percent", What: fmt.Sprintf("%s was read, the sheet says %s", typed.Percent, mixture.Percent), Mend: "stop; nothing is connected"}
 		}
 	}
-	pair, err := tamponade.NewPair(tamponade.Person{Name: m.Maker.Name, Identifier: m.Maker.Account}, tamponade.Person{Name: checker.Name, Identifier: checker.Account})
-	if err != nil {
-		return m, err
+	if _, err := plan.Sheet.Sign(by, tamponade.ReadBack{Bottle: read.Gas, GasML: read.GasML, TotalML: read.TotalML}); err != nil {
+		return none, err
 	}
-	back := tamponade.ReadBack{Bottle: read.Gas, GasML: read.GasML, TotalML: read.TotalML}
-	signed, err := plan.Sheet.Sign(pair, back)
+	return factsOf(mixture, read.GasML, read.TotalML), nil
+}
+
+// Label is the text for the syringe of a mixture that both people stand for.
+func (m Mixing) Label(read record.MixingFacts, by tamponade.Pair, mixed time.Time) ([]string, error) {
+	plan, err := m.Asked.Plan()
 	if err != nil {
-		return m, err
+		return nil, err
 	}
-	m.Checker, m.Read, m.Typed = &checker, &back, read.Percent
-	m.Label, err = signed.Label(tamponade.LabelFacts{Eye: m.Side, MixedAt: m.Maker.At.Format("15:04"), Lot: m.Lot, Expiry: m.Expiry})
-	return m, err
+	bottle := string(read.Gas)
+	if bottle == "" {
+		bottle = tamponade.AgentAir.String()
+	}
+	signed, err := plan.Sheet.Sign(by, tamponade.ReadBack{Bottle: bottle, GasML: read.GasML, TotalML: read.TotalML})
+	if err != nil {
+		return nil, err
+	}
+	return signed.Label(tamponade.LabelFacts{Eye: m.Side, MixedAt: mixed.Format("15:04"), Lot: m.Lot, Expiry: m.Expiry})
 }

@@ -22,6 +22,9 @@ type Mixing struct {
 	Sheet   tamponade.MixingSheet
 	// First mixes, Second reads; empty names get a line to write on.
 	First, Second string
+	// StruckOut says who struck the sheet out, when and why; it then says so in a
+	// black bar.
+	StruckOut string
 	// Lot and Expiry as on the bottle; empty ones get a line.
 	Lot, Expiry string
 }
@@ -37,6 +40,9 @@ func (m Mixing) Document() (*Document, error) {
 		return nil, err
 	}
 	d.byHand = m.ByHand
+	if m.StruckOut != "" {
+		d.banner = "DO NOT USE. Struck out by " + typeset.Isolate(m.StruckOut)
+	}
 	s := m.Sheet
 	name := mixtureName(s.Mixture)
 	if !s.Accepted() {

@@ -118,7 +118,7 @@ func TestNounCases(t *testing.T) {
 	}
 	for _, code := range []FindingCode{ // raised in course_test.go and check_test.go
 		CodeOrder, CodeRemovalFirst, CodeRemovalAlone, CodeStillFilled, CodeThroughGas, CodeResidual, CodeFrozen, CodeReference,
-		CodeTwoOfOneSide,
+		CodeTwoOfOneSide, CodeNotReadBack, CodeSignedForOther, // and in mixing_test.go
 	} {
 		raised[code] = true
 	}

@@ -15,6 +15,8 @@ type Around struct {
 	Eye   *Eye // the eye the noun belongs to
 	// BirthDate and DiedOn of the person, where the asker may know them.
 	BirthDate, DiedOn Date
+	// By is who writes the noun, empty where nobody writes it yet.
+	By AccountID
 	// Before is the stored version that the noun replaces.
 	Before Entity
 	// Batches that agents refer to, by ID.
@@ -72,6 +74,7 @@ func Check(e Entity, around Around) []Finding {
 	case *Document:
 		c.need(n.PatientID, "patient_id", "patient")
 		c.happened(n.On, "on")
+		c.mixing(n, around)
 	case *ContactAttempt:
 		c.need(n.PatientID, "patient_id", "patient")
 		c.happened(n.On, "on")

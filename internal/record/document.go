@@ -11,7 +11,10 @@ type Document struct {
 	File        FileRef      `json:"file"`
 	Title       FreeText     `json:"title,omitempty"`
 	Signed      *Signature   `json:"signed,omitempty"`
-	Note        FreeText     `json:"note,omitempty"`
+	// Mixing is told of a mixing sheet that is signed in the program by two people;
+	// one on paper that was brought in has none, and is not signed here.
+	Mixing *Mixing  `json:"mixing,omitempty"`
+	Note   FreeText `json:"note,omitempty"`
 }
 
 // Kind is [KindDocument].

@@ -43,6 +43,8 @@ const (
 	CodeTwoGases           FindingCode = "two_gases"
 	CodeGasPercent         FindingCode = "gas_percent_unclear"
 	CodeSamePerson         FindingCode = "mixed_and_checked_by_one"
+	CodeNotReadBack        FindingCode = "mixture_not_read_back"
+	CodeSignedForOther     FindingCode = "signed_for_somebody_else"
 	CodeExpired            FindingCode = "agent_expired"
 	CodeBatchExpired       FindingCode = "batch_expired"
 	CodeRecalled           FindingCode = "agent_recalled"
@@ -134,6 +136,8 @@ var rules = []Rule{
 	{Code: CodeTwoGases, Severity: Stop, Why: whyGas},
 	{Code: CodeGasPercent, Severity: Ask, Why: whyGas},
 	{Code: CodeSamePerson, Severity: Stop, Overridable: true, Why: whyGas},
+	{Code: CodeNotReadBack, Severity: Stop, Why: whyGas},
+	{Code: CodeSignedForOther, Severity: Stop, Why: whyRecord},
 	{Code: CodeExpired, Severity: Stop, Overridable: true, Why: whyLot},
 	{Code: CodeBatchExpired, Severity: Warn, Why: whyLot},
 	{Code: CodeRecalled, Severity: Stop, Overridable: true, NeedsSecond: true, Why: whyLot},

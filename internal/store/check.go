@@ -14,7 +14,7 @@ import (
 // is unresolved. Questions and warnings are for the doors to show: they forbid
 // nothing.
 func (tx *Tx) check(ctx context.Context, e record.Entity, before record.Entity) error {
-	around := record.Around{Today: record.DayOf(tx.at), Before: before}
+	around := record.Around{Today: record.DayOf(tx.at), By: tx.actor.AccountID, Before: before}
 	links := e.Links()
 	if links.EyeID != "" && e.Kind() != record.KindEye {
 		eye, err := tx.eye(ctx, links.EyeID)

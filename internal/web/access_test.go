@@ -63,6 +63,7 @@ var accessTable = map[string]string{
 	"POST /eyes/{eye}/mixing":                   "st",
 	"GET /eyes/{eye}/mixing/{sheet}":            "stc",
 	"POST /eyes/{eye}/mixing/{sheet}":           "st",
+	"POST /eyes/{eye}/mixing/{sheet}/strike":    "stc",
 	"GET /eyes/{eye}/mixing/{sheet}/sheet.pdf":  "stc",
 	"GET /eyes/{eye}/mixing/{sheet}/sheet.html": "stc",
 	"GET /eyes/{eye}/mixing.pdf":                "stc",

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -59,6 +60,29 @@ func TestMixingIsSignedByTwoAccounts(t *testing.T) {
 	}
 	if got := theatre.get(at); !strings.Contains(got.body, "read by a second person") {
 		t.Error("the sheet is not listed")
+	}
+	version := regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(done.body)
+	if version == nil || version[1] != "2" {
+		t.Fatalf("the sheet is at version %v", version)
+	}
+	if got := theatre.post(sheet+"/strike", url.Values{"version": version[1:], "reason": {""}}); got.status == http.StatusSeeOther {
+		t.Error("struck out without a reason")
+	}
+	if got := theatre.post(sheet+"/strike", url.Values{"version": version[1:], "reason": {"the wrong bottle"}}); got.status != http.StatusSeeOther {
+		t.Errorf("not struck out: %d %s", got.status, got.body)
+	}
+	struck, paper := surgeon.get(sheet), surgeon.get(sheet+"/sheet.html")
+	if !strings.Contains(struck.body, "the wrong bottle") || strings.Contains(struck.body, "Label for the syringe") || strings.Contains(struck.body, "Strike this sheet out") {
+		t.Error("the sheet does not say that it is struck out")
+	}
+	if !strings.Contains(paper.body, "DO NOT USE. Struck out by") || !strings.Contains(paper.body, "the wrong bottle") {
+		t.Error("its paper does not say that it is struck out")
+	}
+	if got := theatre.get(at); !strings.Contains(got.body, "struck out") {
+		t.Error("the list does not say that it is struck out")
+	}
+	if got := surgeon.get(at + ".pdf"); got.status != http.StatusNotFound {
+		t.Errorf("the last sheet is one that is struck out: %d", got.status)
 	}
 	if got := surgeon.get("/eyes/" + string(b.firstEye().EyeID) + "/mixing/00000000-0000-7000-8000-000000000000"); got.status != http.StatusNotFound {
 		t.Errorf("a sheet that is none: %d", got.status)

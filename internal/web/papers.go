@@ -158,11 +158,14 @@ func (s *Server) mixingPaper(r *http.Request, unit *record.Unit) (made paperMade
 	if err != nil {
 		return made, err
 	}
-	sheet := paper.Mixing{Common: s.commonOf(c, unit, d.On), Sheet: plan.Sheet, First: m.Maker.Name, Lot: m.Lot, Expiry: m.Expiry}
-	if m.Checker != nil {
-		sheet.Second = m.Checker.Name
+	sheet := paper.Mixing{
+		Common: s.commonOf(c, unit, d.On), Sheet: plan.Sheet, First: s.nameOf(r, d.Mixing.Maker.By.AccountID), Lot: m.Lot, Expiry: m.Expiry,
+		StruckOut: s.struckWords(r, d),
 	}
-	made.back = "/eyes/" + string(c.Eye.ID) + "/mixing/" + string(d.ID)
+	if d.Signed != nil {
+		sheet.Second = s.nameOf(r, d.Signed.By.AccountID)
+	}
+	made.back = mixingPath(c, d)
 	made.document, err = sheet.Document()
 	return made, err
 }
@@ -174,7 +177,7 @@ func (s *Server) latestMixingPaper(r *http.Request, unit *record.Unit) (paperMad
 		return paperMade{}, err
 	}
 	for _, d := range slices.Backward(c.Documents) {
-		if d.Sort == record.DocumentMixingSheet && d.EyeID == c.Eye.ID && !d.Struck() && d.File.MediaType == mixingMedia {
+		if isMixing(d, c.Eye) && !d.Struck() {
 			r.SetPathValue("sheet", string(d.ID))
 			return s.mixingPaper(r, unit)
 		}

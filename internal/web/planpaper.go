@@ -239,7 +239,7 @@ func (s *Server) agentsOf(r *http.Request, c *store.Course, plan *record.Plan, t
 // recipeOf is the gas with the recipe of the newest mixing sheet for it.
 func (s *Server) recipeOf(r *http.Request, c *store.Course, plan *record.Plan, spoken string) paper.Agent {
 	for _, d := range slices.Backward(c.Documents) {
-		if d.Sort != record.DocumentMixingSheet || d.EyeID != c.Eye.ID || d.Struck() {
+		if !isMixing(d, c.Eye) || d.Struck() {
 			continue
 		}
 		r.SetPathValue("sheet", string(d.ID))
