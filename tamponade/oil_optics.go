@@ -3,6 +3,7 @@ package tamponade
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"limitans/estimate"
 	"limitans/fault"
@@ -78,42 +79,130 @@ func RetinaVergenceD(index, distanceMM float64) (float64, error) {
 	return 1000 * index / distanceMM, nil
 }
 
-// OilLensPowerShift is how much stronger a lens must be for an eye that keeps
-// its oil.
+// OilLensPowerShift is how much stronger a lens must be for an eye that keeps its
+// oil.
 type OilLensPowerShift struct {
-	PowerD   estimate.Estimate
-	Warnings []Warning
+	PowerD estimate.Estimate
+	// LengthD is the part by the vergence at the retina, ShapeD that by the back of
+	// the lens.
+	LengthD, ShapeD float64
+	Warnings        []Warning
 }
 
-// LensPowerForPermanentOil is the extra power of a lens with a flat back for an
-// eye that keeps its oil,
+// chamberSlackMM is how far the place of a lens after surgery may miss what was
+// expected (ours).
+const chamberSlackMM = 0.5
+
+// highestOilIndex is the upper end of the printed indices of silicone oil.
+const highestOilIndex = 1.404
+
+// LensPowerForPermanentOil is the extra power of a lens for an eye that keeps its
+// oil,
 //
-//	ΔP = 1000 · (n_oil − n_vitreous) / (AL − ACD)   D,
+//	ΔP = 1000 · (n_oil − n_vitreous) · (1/(AL − ACD) + 1/R)   D,
 //
-// lengths in millimetres (Patel, Confer and Grabow 1995; Meldrum et al. 1996;
-// from memory). The interval is that of the oil's index, 1.4034 to 1.404, and
-// of the eyes seen, +3.9 to +4.1 D over prediction (n 8, abstract), where the
-// lenses were not flat-backed. When the oil will come out, nothing is added.
-func LensPowerForPermanentOil(axialLengthMM, anteriorChamberMM float64) (OilLensPowerShift, error) {
+// lengths in millimetres. The first part is what light needs to reach the retina
+// (Patel, Confer and Grabow 1995; Meldrum et al. 1996; from memory). The second is
+// what the back of the lens loses to oil ([SurfacePowerD]; derived): R is its
+// radius, positive where it bulges to the retina (biconvex), infinite for a flat
+// back, negative for a meniscus; NaN where it is not told, which is computed as
+// flat and warned of. The power that a label gives is that in aqueous humour, with
+// the lens thin.
+//
+// The interval is that of the oil's index, 1.4034 to 1.404, and of the place of the
+// lens, 0.5 mm; without a radius its upper end is at least the +4.1 D seen over
+// prediction (n 8, abstract), of lenses that were not flat-backed. It is an addition
+// to the power for the eye without oil, and when the oil will come out nothing is
+// added. Faults: Invalid for an axial length outside 15 to 40 mm, a chamber outside
+// 1.5 to 8 mm, a radius between −5 and 5 mm.
+func LensPowerForPermanentOil(axialLengthMM, anteriorChamberMM, backRadiusMM float64) (OilLensPowerShift, error) {
 	if !(axialLengthMM >= 15 && axialLengthMM <= 40 && anteriorChamberMM >= 1.5 && anteriorChamberMM <= 8) {
 		return OilLensPowerShift{}, &fault.Error{
 			Code: fault.Invalid, Where: "lens for oil", What: fmt.Sprintf("axial length %g mm, chamber %g mm cannot be", axialLengthMM, anteriorChamberMM), Expected: "15 to 40 mm, 1.5 to 8 mm",
 		}
 	}
-	shift := func(index float64) float64 {
-		return 1000 * (index - VitreousRefractiveIndex) / (axialLengthMM - anteriorChamberMM)
+	told := !math.IsNaN(backRadiusMM)
+	if told && math.Abs(backRadiusMM) < 5 {
+		return OilLensPowerShift{}, &fault.Error{
+			Code: fault.Invalid, Where: "back of the lens", What: fmt.Sprintf("a radius of %g mm cannot be", backRadiusMM), Expected: "5 mm and more, negative for a meniscus; none for a flat back",
+		}
 	}
+	curvature := 0.0 // per millimetre
+	if told {
+		curvature = 1 / backRadiusMM
+	}
+	shift := func(index, chamberMM float64) float64 {
+		return 1000 * (index - VitreousRefractiveIndex) * (1/(axialLengthMM-chamberMM) + curvature)
+	}
+	// A meniscus takes power off where it is steeper than the eye is long.
+	ends := []float64{
+		shift(OilRefractiveIndex, anteriorChamberMM-chamberSlackMM), shift(OilRefractiveIndex, anteriorChamberMM+chamberSlackMM),
+		shift(highestOilIndex, anteriorChamberMM-chamberSlackMM), shift(highestOilIndex, anteriorChamberMM+chamberSlackMM),
+	}
+	value := shift(OilRefractiveIndex, anteriorChamberMM)
+	e := estimate.Estimate{
+		Value: value, Low: slices.Min(ends), High: slices.Max(ends),
+		Basis: "thin lens; interval from the index of oil, 1.4034 to 1.404, and 0.5 mm in the place of the lens",
+	}
+	if !told {
+		e.High = math.Max(4.1, e.High)
+		e.Basis = "thin lens, its back taken as flat; interval from the index of oil, 0.5 mm in the place of the lens, and the +4.1 D seen over prediction in 8 eyes (abstract)"
+	}
+	length := 1000 * (OilRefractiveIndex - VitreousRefractiveIndex) / (axialLengthMM - anteriorChamberMM)
 	return OilLensPowerShift{
-		PowerD: estimate.Estimate{
-			Value: shift(OilRefractiveIndex), Low: shift(OilRefractiveIndex), High: math.Max(4.1, shift(1.404)),
-			Basis: "thin lens with a flat back, index of oil 1.4034; upper end 1.404, or the +4.1 D seen over prediction in 8 eyes (abstract)",
-		},
+		PowerD: e, LengthD: length, ShapeD: 1000 * (OilRefractiveIndex - VitreousRefractiveIndex) * curvature,
 		Warnings: []Warning{
 			{"shape", "A biconvex lens needs more: its back loses power to the oil. A meniscus needs least.", "McCartney 1987, doi 10.1001/archopht.1987.01060100087033 (abstract)"},
 			{"removal", "If the oil will come out soon, choose the lens for the eye without oil.", "Semin Ophthalmol 2019;34:392 (abstract)"},
-			{"posture", "From the back to head down the refraction moves by +2.5 D (phakic) to +6 D (aphakic).", "head position study, 5 eyes each (abstract)"},
+			{"posture", "From the back to head down the refraction moves by +2.45 ± 0.71 D (phakic) to +5.95 ± 2.63 D (aphakic).", "head position study, 5 eyes each (abstract)"},
 		},
 	}, nil
+}
+
+// RefractionChange is what oil does to the refraction of eyes, as it was seen.
+type RefractionChange struct {
+	What   string
+	D      Span // dioptres, towards plus; NaN where only the ends are told
+	Text   string
+	Source string
+}
+
+// RefractionUnderOil returns the published changes by the state of the lens; the
+// phakic and aphakic rows are ranges of clinical eyes, that of implants is what was
+// left over the prediction for the eye without oil.
+func RefractionUnderOil(l Lens) (RefractionChange, bool) {
+	const stefansson = "Stefansson et al., Retina 1988;8:20, doi 10.1097/00006982-198808010-00005 (abstract)"
+	switch l {
+	case Phakic:
+		return RefractionChange{"with its own lens", Span{5, 7}, "an eye with its own lens became +5 to +7 D", stefansson}, true
+	case Aphakic:
+		return RefractionChange{"without a lens", Span{4, 6}, "an eye without a lens went from 10 to 12 D down to 4 to 6 D", stefansson}, true
+	case Pseudophakic:
+		return RefractionChange{"with an implant", Span{3.91, 4.08}, "eyes with an implant were +3.9 to +4.1 D over prediction (8 eyes); how the lenses were shaped is not told", "series of cataract surgery with oil, J Cataract Refract Surg (abstract)"}, true
+	}
+	return RefractionChange{}, false
+}
+
+// ShownBySoundMM is the length that an instrument set for vitreous shows for an eye
+// whose part behind the lens is filled with an oil,
+//
+//	shown = front + (AL − front) · 1532 / c_oil,
+//
+// the trap that [OilAxialLength] takes back. Unsupported for an oil whose speed of
+// sound is not known; Invalid for lengths out of reach.
+func ShownBySoundMM(axialLengthMM, frontMM float64, oil Oil) (Span, error) {
+	properties, err := oil.Properties()
+	if err != nil {
+		return Span{}, err
+	}
+	if math.IsNaN(properties.SoundSpeed.Low) {
+		return Span{}, &fault.Error{Code: fault.Unsupported, Where: "oil", What: "the speed of sound in " + properties.Name + " is not known"}
+	}
+	if !(axialLengthMM >= 15 && axialLengthMM <= 40 && frontMM >= 3 && frontMM <= 10) {
+		return Span{}, &fault.Error{Code: fault.Invalid, Where: "axial length", What: fmt.Sprintf("%g mm with %g mm in front cannot be", axialLengthMM, frontMM), Expected: "15 to 40 mm, 3 to 10 mm"}
+	}
+	shown := func(speed float64) float64 { return frontMM + (axialLengthMM-frontMM)*VitreousSoundSpeed/speed }
+	return Span{shown(properties.SoundSpeed.High), shown(properties.SoundSpeed.Low)}, nil
 }
 
 // Measured says how an axial length was measured.

@@ -46,7 +46,7 @@ func TestExample19AphakicEyeWithAqueousAndOil(t *testing.T) {
 
 func TestExample20LensPowerForPermanentOil(t *testing.T) {
 	for _, c := range []struct{ axial, chamber, want float64 }{{24, 5, 3.55}, {23.5, 4, 3.46}, {27, 5, 3.06}} {
-		got, err := LensPowerForPermanentOil(c.axial, c.chamber)
+		got, err := LensPowerForPermanentOil(c.axial, c.chamber, nan)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -54,9 +54,62 @@ func TestExample20LensPowerForPermanentOil(t *testing.T) {
 		if got.PowerD.Low > got.PowerD.Value || got.PowerD.High < 4.1 || len(got.Warnings) == 0 {
 			t.Errorf("%+v", got)
 		}
+		flat, err := LensPowerForPermanentOil(c.axial, c.chamber, math.Inf(1))
+		if err != nil || flat.PowerD.Value != got.PowerD.Value || flat.ShapeD != 0 || !(flat.PowerD.High < 4.1) {
+			t.Errorf("flat: %+v, %v", flat, err)
+		}
 	}
-	if _, err := LensPowerForPermanentOil(24, 24); err == nil {
-		t.Error("a chamber as long as the eye")
+	for name, err := range map[string]error{
+		"a chamber as long as the eye": errorOf(LensPowerForPermanentOil(24, 24, nan)),
+		"a ball of a lens":             errorOf(LensPowerForPermanentOil(24, 5, 2)),
+	} {
+		if fault.CodeOf(err) != fault.Invalid {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// The extra power by a second route: rays at 1 mm through the front and the back of a
+// lens, in aqueous before and in fluid or oil behind; the front's power is changed
+// until the ray meets the retina, and the powers that a label would give are
+// compared. A biconvex back asks for more than a flat one, a meniscus for less
+// (McCartney 1987, abstract), and the back of −20 mm loses 3.37 D to oil.
+func TestExtraPowerByRays(t *testing.T) {
+	const lensIndex, axial, chamber = 1.55, 24.0, 5.0
+	label := func(behind, curvature float64) float64 { // curvature of the back, per mm, positive to the retina
+		front := 0.0
+		miss := func() float64 {
+			height, angle := 1.0, 0.0 // the light before the lens: its own vergence is the same in both eyes
+			angle -= height * front / 1000
+			angle -= height * (behind - lensIndex) * -curvature // n·angle after the back, a thin lens
+			return height + angle/behind*(axial-chamber)
+		}
+		low, high := -200.0, 500.0
+		for range 200 {
+			front = (low + high) / 2
+			if miss() > 0 {
+				low = front
+			} else {
+				high = front
+			}
+		}
+		return front + 1000*(VitreousRefractiveIndex-lensIndex)*-curvature
+	}
+	for _, radius := range []float64{math.Inf(1), 20, 12, -30} {
+		got, err := LensPowerForPermanentOil(axial, chamber, radius)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "by rays", label(OilRefractiveIndex, 1/radius)-label(VitreousRefractiveIndex, 1/radius), got.PowerD.Value, 1e-6)
+		if got.PowerD.Low > got.PowerD.Value || got.PowerD.High < got.PowerD.Value {
+			t.Errorf("%g mm: %+v", radius, got.PowerD)
+		}
+		switch {
+		case radius == 20:
+			near(t, "lost by the back", got.ShapeD, 10.7-7.33, 1e-9)
+		case radius < 0 && !(got.ShapeD < 0):
+			t.Errorf("a meniscus needs %+g D more", got.ShapeD)
+		}
 	}
 }
 
@@ -113,6 +166,21 @@ func TestHardCase40AxialLengthByTheSoundOfOil(t *testing.T) {
 	near(t, "there and back", back.Value, 24.5, 1e-9)
 	if back.Low > 24.5 || back.High < 24.5 {
 		t.Errorf("%+v", back)
+	}
+	span, err := ShownBySoundMM(24.5, 8, Oil1000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "the trap", span.High, shown, 1e-9)
+	for name, err := range map[string]error{
+		"heavy oil": errorOf(ShownBySoundMM(24.5, 8, HeavyOil)), "no oil": errorOf(ShownBySoundMM(24.5, 8, OilUnknown)),
+	} {
+		if fault.CodeOf(err) != fault.Unsupported {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if _, err := ShownBySoundMM(24.5, 1, Oil1000); fault.CodeOf(err) != fault.Invalid {
+		t.Errorf("no front part: %v", err)
 	}
 	light, err := OilAxialLength(24.5, MeasuredByLight, OilUnknown, nan)
 	if err != nil || light.Value != 24.5 {
@@ -271,6 +339,19 @@ func TestPressureMonths(t *testing.T) {
 		if _, err := PressureMonths(bad, 21); err == nil {
 			t.Errorf("%v passed", bad)
 		}
+	}
+}
+
+// The published changes of refraction (reference text, section 6): phakic +5 to +7 D,
+// aphakic down to 4 to 6 D, implants +3.9 to +4.1 D over prediction.
+func TestRefractionUnderOil(t *testing.T) {
+	for l, want := range map[Lens]Span{Phakic: {5, 7}, Aphakic: {4, 6}, Pseudophakic: {3.91, 4.08}} {
+		if got, known := RefractionUnderOil(l); !known || got.D != want || got.Source == "" {
+			t.Errorf("%v: %+v", l, got)
+		}
+	}
+	if _, known := RefractionUnderOil(LensUnknown); known {
+		t.Error("a change for a lens that nobody told")
 	}
 }
 

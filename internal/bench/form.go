@@ -144,9 +144,14 @@ const maxWritten = 2000
 // box. Fields that are left empty keep their default. The fields come back as they
 // were written, with what is wrong with them; the error is the first of that.
 func Read(question Question, get func(name string) string) ([]Field, error) {
+	return readInto(reflect.ValueOf(question).Elem(), get)
+}
+
+// readInto is Read for any structure with the tags of a question.
+func readInto(structure reflect.Value, get func(name string) string) ([]Field, error) {
 	var out []Field
 	var first error
-	_ = eachField(reflect.ValueOf(question).Elem(), func(f reflect.StructField, v reflect.Value) error {
+	_ = eachField(structure, func(f reflect.StructField, v reflect.Value) error {
 		field := fieldOf(f)
 		written := strings.TrimSpace(get(field.Name))
 		if written != "" {

@@ -12,18 +12,11 @@ import (
 	"limitans/tamponade"
 )
 
-// A cornea for the shift of refraction under oil (from memory): radii in mm, index,
-// and the distance of spectacles.
-const (
-	corneaFrontMM, corneaBackMM = 7.7, 6.5
-	corneaIndex                 = 1.376
-	spectacleMM                 = 12.0
-)
-
 // OilOfEye is what stands about oil that is in an eye: its volume against the
 // cavity, what it does to refraction and to a length by sound, the pressure under
-// it, and when it may come out, with counts.
-func OilOfEye(c record.Course, content record.Content, asOf record.Date) (*Sheet, error) {
+// it, and when it may come out, with counts. What the record does not hold of the lens
+// and of a length by sound is asked.
+func OilOfEye(c record.Course, content record.Content, asOf record.Date, asked OilAsked) (*Sheet, error) {
 	state := record.StateOf(c, asOf)
 	name := "Silicone oil in the eye"
 	if content.Medium == record.MediumHeavyOil {
@@ -41,7 +34,7 @@ func OilOfEye(c record.Course, content record.Content, asOf record.Date) (*Sheet
 	if err := oilVolume(s, content, cavity); err != nil {
 		return nil, err
 	}
-	if err := oilOptics(s, state); err != nil {
+	if err := oilOptics(s, c, content, state, asked); err != nil {
 		return nil, err
 	}
 	if err := oilPressure(s, c, content, asOf); err != nil {
@@ -91,34 +84,6 @@ func oilVolume(s *Sheet, content record.Content, cavity estimate.Estimate) error
 	return nil
 }
 
-// oilOptics tells the shift of refraction, the power of a lens, and what a length
-// by sound in oil is.
-func oilOptics(s *Sheet, state record.State) error {
-	s.part("Refraction and lengths")
-	if a := state.UsableAxial; a != nil {
-		e := tamponade.AphakicEye{AxialLengthMM: a.LengthMM, AnteriorRadiusMM: corneaFrontMM, PosteriorRadiusMM: corneaBackMM, CorneaIndex: corneaIndex, MediumIndex: tamponade.VitreousRefractiveIndex, VertexMM: spectacleMM}
-		fluid, err := e.SpectacleRefractionD()
-		if err != nil {
-			return err
-		}
-		e.MediumIndex = tamponade.OilRefractiveIndex
-		oil, err := e.SpectacleRefractionD()
-		if err != nil {
-			return err
-		}
-		if state.Lens == record.LensAphakic {
-			s.line("without a lens", fmt.Sprintf("%+.1f D under oil, %+.1f D in fluid: a shift of %+.1f D", oil, fluid, oil-fluid))
-			s.line("", "paraxial, an assumed cornea of 7.7 and 6.5 mm; no interval: its radii were not measured. Seen: 10 to 12 and 4 to 6 D (Stefansson 1988, doi 10.1097/00006982-198808010-00005, abstract)")
-		}
-		s.line("lens, oil for good", "not computed: the depth of the anterior chamber is not in the record. Where the oil will come out, nothing is added.")
-	}
-	s.signal("caution", "sound", "A length by ultrasound in an oil-filled eye is too long, by up to half: sound is slower in oil. Measure by light, or say the oil and the part in front, and it is corrected.")
-	if state.Lens == record.LensAphakic {
-		s.warnings("Without a lens", tamponade.AphakicWarnings(true, tamponade.IridectomyNotTold))
-	}
-	return nil
-}
-
 // pressureUnderOilMMHg is the threshold above which pressure-months are summed
 // (ours, no source).
 const pressureUnderOilMMHg = 21
@@ -159,14 +124,14 @@ func oilRemoval(s *Sheet) {
 	var rows [][]string
 	for _, group := range [][]tamponade.Counted{e.Redetachment, {e.Within3Months, e.After3Months}, e.LossWithoutCause, e.AfterRemoval} {
 		for _, one := range group {
-			mark := ""
+			note := one.Note
 			if one.Derived {
-				mark = "count derived"
+				note = strings.TrimPrefix(note+"; count derived from its percentage", "; ")
 			}
-			rows = append(rows, []string{one.What, one.String(), one.Note, one.Source, mark})
+			rows = append(rows, []string{one.What, one.String(), note, one.Source})
 		}
 	}
-	s.table("Published counts", []string{"what", "counts", "note", "source", ""}, rows)
+	s.table("Published counts", []string{"what", "counts", "note", "source"}, rows)
 	s.list("To be looked at before", e.Checks)
 }
 

@@ -41,8 +41,10 @@ type bubblePage struct {
 	Sheet   *bench.Sheet
 	Beside  *besideTable
 	Media   []mediumSheet // oil and heavy liquid
-	Diary   *diarySection
-	Query   url.Values
+	// OilFields ask what the record does not hold of an eye with oil.
+	OilFields []bench.Field
+	Diary     *diarySection
+	Query     url.Values
 
 	toldKey, toldFrom string // the posture that was ordered
 }
@@ -127,7 +129,7 @@ func (s *Server) bubbleOf(r *http.Request) (*bubblePage, *bench.BubbleAnswer, er
 	}
 	today := record.DayOf(s.Now())
 	p := &bubblePage{Eye: headOf(c, "bubble"), Query: r.Form}
-	if p.Media, err = mediaOf(c, today); err != nil {
+	if err := p.media(r, c, today); err != nil {
 		return nil, nil, err
 	}
 	in, ever := bench.BubbleInEye(c.Course, today)

@@ -100,10 +100,22 @@ func TestBubbleDiary(t *testing.T) {
 // TestOilStation shows what stands about oil.
 func TestOilStation(t *testing.T) {
 	b := newBench(t, 0)
-	got := b.as(account.Surgeon).get("/eyes/" + string(b.withMedium(record.MediumOil)) + "/bubble")
+	surgeon, at := b.as(account.Surgeon), "/eyes/"+string(b.withMedium(record.MediumOil))+"/bubble"
+	got := surgeon.get(at)
 	for _, wanted := range []string{"Silicone oil in the eye", "statement of risks, not a date", "sound is slower in oil", "of 161"} {
 		if !strings.Contains(got.body, wanted) {
 			t.Errorf("oil: %q is missing (%d)", wanted, got.status)
+		}
+	}
+	told := surgeon.get(at + "?oil-stays=for+good&oil-axial-length=24&oil-chamber=5&oil-shown=33.8&oil-front=8&oil-viscosity=1000&fill=85")
+	for _, wanted := range []string{"3.55 D (", "24.5 mm (24.3 to 24.7)", "never a power by itself", `type="hidden" name="fill" value="85"`} {
+		if !strings.Contains(told.body, wanted) {
+			t.Errorf("oil for good: %q is missing (%d)", wanted, told.status)
+		}
+	}
+	for _, bad := range []string{"?oil-axial-length=24&oil-chamber=20", "?oil-chamber=deep"} {
+		if got := surgeon.get(at + bad); got.status != http.StatusOK || !strings.Contains(got.body, `id="oil-chamber-trouble"`) {
+			t.Errorf("%s is not asked back (%d)", bad, got.status)
 		}
 	}
 }

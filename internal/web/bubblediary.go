@@ -86,8 +86,18 @@ func (p *bubblePage) kept(keep func(name string) bool) (out []keptAnswer) {
 	return out
 }
 
-// KeptDiary are the hours, for the form of the bubble.
-func (p *bubblePage) KeptDiary() []keptAnswer { return p.kept(ofDiary) }
+// Kept are the answers that the form of the bubble leaves to the others.
+func (p *bubblePage) Kept() []keptAnswer {
+	return p.kept(func(name string) bool { return ofDiary(name) || ofOil(name) })
+}
+
+// KeptBesideOil are the answers that the form of the oil leaves to the others.
+func (p *bubblePage) KeptBesideOil() []keptAnswer {
+	return p.kept(func(name string) bool { return !ofOil(name) })
+}
+
+// ofOil reports whether a name of the address belongs to the form of the oil.
+func ofOil(name string) bool { return strings.HasPrefix(name, "oil-") }
 
 // toldPosture is the posture that the operation ordered, as a day, and where that
 // stands; nothing where it stands nowhere.

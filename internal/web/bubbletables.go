@@ -173,24 +173,33 @@ type mediumSheet struct {
 	Sheet *bench.Sheet
 }
 
-// mediaOf are the sheets of oil and heavy liquid.
-func mediaOf(c *store.Course, today record.Date) ([]mediumSheet, error) {
-	var out []mediumSheet
+// media fills the sheets of oil and heavy liquid, and the form of what the record
+// does not hold of an eye with oil.
+func (p *bubblePage) media(r *http.Request, c *store.Course, today record.Date) error {
+	var asked bench.OilAsked
 	for _, content := range c.InEye {
 		var sheet *bench.Sheet
 		var err error
 		switch content.Medium {
 		case record.MediumOil, record.MediumHeavyOil:
-			sheet, err = bench.OilOfEye(c.Course, content, today)
+			if p.OilFields == nil {
+				if asked, p.OilFields, err = bench.OilQuestion(c.Course, today, r.Form.Get); err != nil {
+					asked = bench.OilAsked{} // what is wrong stands at its field; nothing is computed from the rest
+				}
+			}
+			sheet, err = bench.OilOfEye(c.Course, content, today, asked)
+			if bench.Blame(p.OilFields, err) {
+				sheet, err = bench.OilOfEye(c.Course, content, today, bench.OilAsked{})
+			}
 		case record.MediumHeavyLiquid:
 			sheet, err = bench.LiquidOfEye(c.Course, content, today)
 		default:
 			continue
 		}
 		if err != nil {
-			return nil, err
+			return err
 		}
-		out = append(out, mediumSheet{sheet.Title, sheet})
+		p.Media = append(p.Media, mediumSheet{sheet.Title, sheet})
 	}
-	return out, nil
+	return nil
 }
