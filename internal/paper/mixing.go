@@ -22,6 +22,9 @@ type Mixing struct {
 	Sheet   tamponade.MixingSheet
 	// First mixes, Second reads; empty names get a line to write on.
 	First, Second string
+	// Signed says in words who signed in the record, as a sheet of the record does; the
+	// two then need no line for their ink.
+	Signed string
 	// StruckOut says who struck the sheet out, when and why; it then says so in a
 	// black bar.
 	StruckOut string
@@ -40,6 +43,9 @@ func (m Mixing) Document() (*Document, error) {
 		return nil, err
 	}
 	d.byHand = m.ByHand
+	if m.Signed != "" {
+		d.signed = strings.Join(nonEmpty(d.signed, m.Signed), " ")
+	}
 	if m.StruckOut != "" {
 		d.banner = "DO NOT USE. Struck out by " + typeset.Isolate(m.StruckOut)
 	}
@@ -70,8 +76,12 @@ func (m Mixing) Document() (*Document, error) {
 	d.body = append(d.body, section{title: "Steps: tick each one", size: 12, above: 9, more: d.words.say("continued"), body: []block{
 		list{items: steps, size: 10.5, mark: markNumberTick, gap: 2},
 	}})
+	left := []block{label{lines: m.label(), size: 9.5}}
+	if m.StruckOut != "" { // nobody cuts out a label of what must not be used
+		left = []block{notice{role: roleStop, lead: "No label:", text: "the sheet is struck out.", size: 10.5}}
+	}
 	d.body = append(d.body, together{above: 8, body: []block{columns{
-		share: 0.5, left: []block{label{lines: m.label(), size: 9.5}}, right: []block{blanks{labels: m.blankLines(), size: 9.5, single: true}},
+		share: 0.5, left: left, right: []block{blanks{labels: m.blankLines(), size: 9.5, single: true}},
 	}}})
 	warnings, sources := warningItems(s.Warnings)
 	d.body = append(d.body, section{title: "Before it is connected", size: 12, above: 9, more: d.words.say("continued"), body: []block{
@@ -165,7 +175,11 @@ func (m Mixing) blankLines() []string {
 	if m.Expiry != "" {
 		expiry = "Expires " + m.Expiry + ", read again"
 	}
-	return []string{line("Mixed by", m.First), line("Bottle and syringe read by", m.Second), "Time mixed", "Time injected", lot, expiry}
+	people := []string{line("Mixed by", m.First), line("Bottle and syringe read by", m.Second)}
+	if m.Signed != "" {
+		people = nil
+	}
+	return append(people, "Time mixed", "Time injected", lot, expiry)
 }
 
 // label is the text of the syringe's label, with lines for what is not known

@@ -65,6 +65,9 @@ func TestMixingIsSignedByTwoAccounts(t *testing.T) {
 	if version == nil || version[1] != "2" {
 		t.Fatalf("the sheet is at version %v", version)
 	}
+	if got := surgeon.get(sheet + "/sheet.html"); !strings.Contains(got.body, "both signed in the record") || !strings.Contains(got.body, "GAS FOR THE EYE") || strings.Contains(got.body, "Operation on") {
+		t.Error("the paper does not say that two people signed, or more than is known")
+	}
 	if got := theatre.post(sheet+"/strike", url.Values{"version": version[1:], "reason": {""}}); got.status == http.StatusSeeOther {
 		t.Error("struck out without a reason")
 	}
@@ -75,7 +78,7 @@ func TestMixingIsSignedByTwoAccounts(t *testing.T) {
 	if !strings.Contains(struck.body, "the wrong bottle") || strings.Contains(struck.body, "Label for the syringe") || strings.Contains(struck.body, "Strike this sheet out") {
 		t.Error("the sheet does not say that it is struck out")
 	}
-	if !strings.Contains(paper.body, "DO NOT USE. Struck out by") || !strings.Contains(paper.body, "the wrong bottle") {
+	if !strings.Contains(paper.body, "DO NOT USE. Struck out by") || strings.Contains(paper.body, "GAS FOR THE EYE") || !strings.Contains(paper.body, "the wrong bottle") {
 		t.Error("its paper does not say that it is struck out")
 	}
 	if got := theatre.get(at); !strings.Contains(got.body, "struck out") {

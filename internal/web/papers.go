@@ -159,11 +159,15 @@ func (s *Server) mixingPaper(r *http.Request, unit *record.Unit) (made paperMade
 		return made, err
 	}
 	sheet := paper.Mixing{
-		Common: s.commonOf(c, unit, d.On), Sheet: plan.Sheet, First: s.nameOf(r, d.Mixing.Maker.By.AccountID), Lot: m.Lot, Expiry: m.Expiry,
+		Common: s.commonOf(c, unit, record.Date{}), Sheet: plan.Sheet, First: s.nameOf(r, d.Mixing.Maker.By.AccountID), Lot: m.Lot, Expiry: m.Expiry,
 		StruckOut: s.struckWords(r, d),
 	}
+	sheet.Signed = "Mixed by " + sheet.First + ", " + momentWords(d.Mixing.Maker.At)
 	if d.Signed != nil {
 		sheet.Second = s.nameOf(r, d.Signed.By.AccountID)
+		sheet.Signed += "; bottle and syringe read by " + sheet.Second + ", " + momentWords(d.Signed.At) + "; both signed in the record."
+	} else {
+		sheet.Signed += ". NOBODY HAS READ BOTTLE AND SYRINGE YET: nothing is connected."
 	}
 	made.back = mixingPath(c, d)
 	made.document, err = sheet.Document()
