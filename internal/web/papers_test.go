@@ -9,6 +9,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
 	"limitans/internal/account"
 	"limitans/internal/record"
 	"limitans/internal/store"
@@ -95,6 +99,40 @@ func TestMixingSheetOfTheBench(t *testing.T) {
 	}
 	if got := nurse.get("/bench/acuity?ask=1&text=6/6"); strings.Contains(got.body, "sheet.pdf") {
 		t.Error("acuity has a mixing sheet")
+	}
+}
+
+// TestOnlyTheSheetIsPrinted opens a print page in a browser as a printer sees it: the
+// bar is gone, the type is that of the sheet, and what is told by black is black.
+func TestOnlyTheSheetIsPrinted(t *testing.T) {
+	chrome := newBrowser(t)
+	b := newBench(t, 0)
+	one := chrome.tab(t, b.http.URL)
+	one.signIn(account.Surgeon)
+	one.look(themeDim)
+	one.open("/eyes/" + string(b.withMedium(record.MediumOil)) + "/card.html")
+	shown := ask[bool](one, `getComputedStyle(document.querySelector(".sheet-bar")).display !== "none" && !document.querySelector("[data-print]").hidden`)
+	printer := func(ctx context.Context, target *chromedp.Target) (chromedp.Void, error) {
+		_, err := cdp.Call(ctx, target, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+		return chromedp.Void{}, err
+	}
+	one.do("as a printer", printer)
+	for want, expression := range map[string]string{
+		"none":               `getComputedStyle(document.querySelector(".sheet-bar")).display`,
+		"rgb(255, 255, 255)": `getComputedStyle(document.querySelector(".sheet")).backgroundColor`,
+		"rgb(0, 0, 0)":       `getComputedStyle(document.querySelector(".sheet-side")).backgroundColor`,
+		"exact":              `getComputedStyle(document.querySelector(".sheet-side")).webkitPrintColorAdjust`,
+		"loaded":             `document.fonts.ready.then(() => [...document.fonts].some(f => f.family.includes("IBM Plex Sans") && f.status === "loaded") ? "loaded" : "not loaded")`,
+	} {
+		if got := ask[string](one, expression); got != want {
+			t.Errorf("printed, %s is %q, not %q", expression, got, want)
+		}
+	}
+	if !shown {
+		t.Error("the bar is not on the screen")
+	}
+	for _, said := range one.complaints() {
+		t.Error(said)
 	}
 }
 
