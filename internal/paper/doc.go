@@ -19,6 +19,8 @@
 //   - A figure has its interval or says why it is not known.
 //   - Nothing is cut: what does not fit one page goes on a second one that is
 //     announced on the first; a text that fits no page is a fault.
+//   - A telephone that is not told is a line to write on; no number stands in for it.
+//     So is the patient of a mixing sheet that is made before there is one.
 //   - A name is set as its script wants it; a letter that no font holds is a
 //     fault and never a box.
 //   - A recipe with a standing stop prints the stop and no numbers.

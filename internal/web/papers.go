@@ -211,27 +211,30 @@ func (s *Server) benchMixingPaper(r *http.Request, unit *record.Unit) (made pape
 
 // fillingOf is what is in the eye now, as the patient's sheets need it. It fails
 // with fault.NotFound where nothing is, and where the mixture is not told.
-func fillingOf(c *store.Course, today record.Date) (f paper.Filling, since record.Date, err error) {
+func fillingOf(c *store.Course, today record.Date) (f paper.Filling, in record.Content, err error) {
 	for _, content := range slices.Backward(record.InEye(c.Operations, c.Visits, today)) {
+		if content.State == record.Gone {
+			continue
+		}
 		switch content.Medium {
 		case record.MediumOil, record.MediumHeavyOil:
-			return paper.Filling{Oil: true}, content.Since, nil
+			return paper.Filling{Oil: true}, content, nil
 		case record.MediumAir:
 			f.Mixture, err = tamponade.NewMixture(tamponade.AgentAir, 100)
-			return f, content.Since, err
+			return f, content, err
 		case record.MediumGas:
 			if content.Gas == "" || content.Percent == nil {
-				return f, content.Since, &fault.Error{Code: fault.Invalid, Where: "gas", What: "which gas and share is in the eye is not told", Mend: "enter them at the operation"}
+				return f, content, &fault.Error{Code: fault.Invalid, Where: "gas", What: "which gas and share is in the eye is not told", Mend: "enter them at the operation"}
 			}
 			agent, err := tamponade.ParseAgent(string(content.Gas))
 			if err != nil {
-				return f, content.Since, err
+				return f, content, err
 			}
 			f.Mixture, err = tamponade.NewMixture(agent, tamponade.Percent(*content.Percent))
-			return f, content.Since, err
+			return f, content, err
 		}
 	}
-	return f, since, &fault.Error{Code: fault.NotFound, Where: "leaflet", What: "nothing stands in this eye that a patient must be warned of"}
+	return f, in, &fault.Error{Code: fault.NotFound, Where: "leaflet", What: "nothing stands in this eye that a patient must be warned of"}
 }
 
 // cardPaper prints the card for the wallet.
@@ -240,12 +243,12 @@ func (s *Server) cardPaper(r *http.Request, unit *record.Unit) (made paperMade, 
 	if err != nil {
 		return made, err
 	}
-	f, since, err := fillingOf(c, record.DayOf(s.Now()))
+	f, in, err := fillingOf(c, record.DayOf(s.Now()))
 	if err != nil {
 		return made, err
 	}
 	made.back, made.telephone = "/eyes/"+string(c.Eye.ID)+"/bubble", true
-	made.document, err = paper.Card{Common: s.commonOf(c, unit, since), Filling: f, Phone: telephoneOf(unit)}.Document()
+	made.document, err = paper.Card{Common: s.commonOf(c, unit, in.Since), Filling: f, Phone: telephoneOf(unit)}.Document()
 	return made, err
 }
 
@@ -260,13 +263,13 @@ func (s *Server) leafletPaper(r *http.Request, unit *record.Unit) (made paperMad
 	if err != nil {
 		return made, err
 	}
-	f, since, err := fillingOf(c, record.DayOf(s.Now()))
+	f, in, err := fillingOf(c, record.DayOf(s.Now()))
 	if err != nil {
 		return made, err
 	}
 	l := paper.Leaflet{
-		Common: s.commonOf(c, unit, since), Filling: f, Phone: telephoneOf(unit), Visits: visitsAhead(c, record.DayOf(s.Now())),
-		Posture: postureAsked(c),
+		Common: s.commonOf(c, unit, in.Since), Filling: f, Phone: telephoneOf(unit), Visits: visitsAhead(c, record.DayOf(s.Now())),
+		Posture: postureAsked(c, in, record.DayOf(s.Now())),
 	}
 	if answer != nil && !page.Gone {
 		if l.Days, l.GoneDay, err = paper.PredictSeen(answer.Bubble, answer.Asked.Seed, answer.Asked.Paths); err != nil {
@@ -278,18 +281,22 @@ func (s *Server) leafletPaper(r *http.Request, unit *record.Unit) (made paperMad
 	return made, err
 }
 
-// postureAsked is how the newest signed plan wants the head to be held; nothing where
-// it does not say.
-func postureAsked(c *store.Course) paper.HeadPosture {
-	for _, p := range slices.Backward(c.Plans) {
-		if p.Struck() || !p.Frozen() {
+// postureAsked is how the plan of the operation that filled the eye wants the head to
+// be held, for the days that are left. Where the plan tells no days, or they are over,
+// the leaflet says nothing of it: an old posture would be held for nothing.
+func postureAsked(c *store.Course, in record.Content, today record.Date) paper.HeadPosture {
+	at := slices.IndexFunc(c.Operations, func(o *record.Operation) bool { return o.ID == in.OperationID })
+	if at < 0 {
+		return paper.HeadPosture{}
+	}
+	for _, p := range c.Plans {
+		if p.ID != c.Operations[at].PlanID || p.Posture == "" || p.PostureDays == nil {
 			continue
 		}
-		asked := paper.HeadPosture{Posture: p.Posture}
-		if p.Posture != "" && p.PostureDays != nil {
-			asked.Days = int(math.Ceil(*p.PostureDays))
+		since, ok := in.Since.DaysUntil(today)
+		if left := int(math.Ceil(*p.PostureDays)) - since; ok && since >= 0 && left > 0 {
+			return paper.HeadPosture{Posture: p.Posture, Days: left}
 		}
-		return asked
 	}
 	return paper.HeadPosture{}
 }

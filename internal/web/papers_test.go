@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"limitans/internal/account"
+	"limitans/internal/paper"
 	"limitans/internal/record"
 	"limitans/internal/store"
 )
@@ -99,6 +100,33 @@ func TestMixingSheetOfTheBench(t *testing.T) {
 	}
 	if got := nurse.get("/bench/acuity?ask=1&text=6/6"); strings.Contains(got.body, "sheet.pdf") {
 		t.Error("acuity has a mixing sheet")
+	}
+}
+
+// TestPostureOfTheLeaflet is that of the plan behind the operation, for the days that
+// are left of it, and none once they are over or where the plan tells no days.
+func TestPostureOfTheLeaflet(t *testing.T) {
+	days := 5.0
+	plan := &record.Plan{Base: record.Base{ID: "p"}, Posture: record.PostureFaceDown, PostureDays: &days}
+	other := &record.Plan{Base: record.Base{ID: "other"}, Posture: record.PostureUpright, PostureDays: &days}
+	c := &store.Course{Course: record.Course{Plans: []*record.Plan{plan, other}, Operations: []*record.Operation{{Base: record.Base{ID: "o"}, PlanID: "p"}}}}
+	day := func(d int) record.Date { return record.Date{Year: 2026, Month: 11, Day: d} }
+	in := record.Content{OperationID: "o", Since: day(20)}
+	for today, left := range map[int]int{20: 5, 22: 3, 24: 1, 25: 0, 30: 0, 19: 0} {
+		want := paper.HeadPosture{Posture: record.PostureFaceDown, Days: left}
+		if left == 0 {
+			want = paper.HeadPosture{}
+		}
+		if got := postureAsked(c, in, day(today)); got != want {
+			t.Errorf("on day %d: %+v, want %+v", today, got, want)
+		}
+	}
+	plan.PostureDays = nil
+	if got := postureAsked(c, in, day(20)); got != (paper.HeadPosture{}) {
+		t.Errorf("without days: %+v", got)
+	}
+	if got := postureAsked(c, record.Content{Since: day(20)}, day(20)); got != (paper.HeadPosture{}) {
+		t.Errorf("filled elsewhere: %+v", got)
 	}
 }
 
