@@ -65,6 +65,7 @@ type drawnBubble struct {
 	Covers   []coverLine
 	Before   string // addresses of the day before and after; empty at the ends
 	After    string
+	Targets  []string // the columns of Diary
 	Diary    []diaryHours
 }
 
@@ -76,7 +77,11 @@ type postureLink struct {
 
 type coverLine struct{ Target, Words string }
 
-type diaryHours struct{ Words, Hours string }
+// diaryHours are the hours of one way to spend the day, by target.
+type diaryHours struct {
+	Words string
+	Hours []string
+}
 
 // bubbleDate is a date with its band as days after surgery and as days of the
 // calendar.

@@ -88,7 +88,7 @@ func TestBubbleDiary(t *testing.T) {
 			t.Errorf("with a diary: %q is missing", wanted)
 		}
 	}
-	if part := surgeon.get(at + "/drawn?" + q.Encode()); !strings.Contains(part.body, "done, as this patient tells it: macula") || strings.Contains(part.body, "Day by day") {
+	if part := surgeon.get(at + "/drawn?" + q.Encode()); !strings.Contains(part.body, "done, as this patient tells it</th>") || strings.Contains(part.body, "Day by day") {
 		t.Error("the drawn day does not tell the patient's own hours alone")
 	}
 	q.Set("want-1", "many")

@@ -26,14 +26,19 @@ func (d *drawnBubble) diaries(r *http.Request, a *bench.BubbleAnswer, fill estim
 	if own, told := ownDiary(r); told {
 		all = append(all, bench.Diary{Name: "done, as this patient tells it", Day: own})
 	}
+	for _, t := range a.Targets {
+		d.Targets = append(d.Targets, t.Name)
+	}
 	for _, one := range all {
+		row := diaryHours{Words: one.Name}
 		for _, t := range a.Targets {
 			hours, err := tamponade.SupportHours(one.Day, t, []estimate.Estimate{fill})
 			if err != nil {
 				return err
 			}
-			d.Diary = append(d.Diary, diaryHours{one.Name + ": " + t.Name, bandWords(hours[0].Value, hours[0].Low, hours[0].High, 0, "h")})
+			row.Hours = append(row.Hours, hourBand(hours[0]))
 		}
+		d.Diary = append(d.Diary, row)
 	}
 	return nil
 }
