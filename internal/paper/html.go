@@ -21,9 +21,29 @@ import (
 var Stylesheet []byte
 
 // FontFiles are the fonts that [Stylesheet] names, by file name; they are served in
-// the folder sheet-fonts beside it. Chinese, Japanese and Korean letters of a page
-// come from the fonts of whoever reads it; the PDF brings its own.
+// the folder sheet-fonts beside it. Chinese, Japanese and Korean letters come from
+// [LetterFont].
 func FontFiles() (map[string][]byte, error) { return typeset.WebFonts() }
+
+// LetterFont is a font of the Chinese, Japanese and Korean letters U+BB00 to U+BBFF
+// for a print page, where block is BB; see [LetterStyle]. Fault: NotFound where no
+// font of the program holds any of them.
+func LetterFont(block uint8) ([]byte, error) { return typeset.WebBlock(block) }
+
+// LetterStyle is the style that loads such fonts by the letters of a page, as the
+// family "Sheet letters" of [Stylesheet]; address is the folder in which they are
+// served as BB.ttf, in lower-case hexadecimal digits. A page that does without shows
+// such letters in the fonts of whoever reads it.
+func LetterStyle(address string) []byte {
+	var b bytes.Buffer
+	// The blocks of these scripts in the first plane of Unicode.
+	for _, blocks := range [][2]int{{0x2e, 0x9f}, {0xac, 0xd7}, {0xf9, 0xfa}, {0xfe, 0xff}} {
+		for n := blocks[0]; n <= blocks[1]; n++ {
+			fmt.Fprintf(&b, "@font-face { font-family: \"Sheet letters\"; src: url(\"%s/%02x.ttf\") format(\"truetype\"); unicode-range: U+%02X00-%02XFF; }\n", address, n, n, n)
+		}
+	}
+	return b.Bytes()
+}
 
 //go:embed sheet.html
 var pageFile string

@@ -128,6 +128,7 @@ var accessTable = map[string]string{
 	"POST /accounts/{account}/recover":               "m",
 	"POST /accounts/{account}/unblock":               "m",
 	"GET /accounts/{account}/history":                "m",
+	"GET /sheet-letters/{block}":                     "*",
 	"GET /unit":                                      "m",
 	"POST /unit":                                     "m",
 	"GET /bench/mix/sheet.pdf":                       "stc",

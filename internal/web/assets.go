@@ -75,7 +75,27 @@ func (a *assets) addSheets() error {
 			return err
 		}
 	}
+	if err := a.add("sheet-letters.css", paper.LetterStyle("/sheet-letters")); err != nil {
+		return err
+	}
 	return a.add("sheet.css", a.withHashedType(paper.Stylesheet, ""))
+}
+
+// serveLetters answers with the font of one block of letters of a print page.
+func (s *Server) serveLetters(w http.ResponseWriter, r *http.Request, _ *visitor) error {
+	block, err := strconv.ParseUint(strings.TrimSuffix(r.PathValue("block"), ".ttf"), 16, 8)
+	if err != nil {
+		return &fault.Error{Code: fault.NotFound, Where: "letters", What: "there is no such block"}
+	}
+	font, err := paper.LetterFont(uint8(block))
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "font/ttf")
+	w.Header().Set("Cache-Control", "public, max-age=86400")
+	// The status is out; a reader that left is no fault of ours.
+	_, _ = w.Write(font)
+	return nil
 }
 
 // withHashedType is a style that names its type by hashed addresses below root.
@@ -135,7 +155,7 @@ func (a *assets) address(name string) (string, error) {
 }
 
 func (s *Server) assetRoutes() []route {
-	return []route{{"GET", "/assets/{name...}", open(), s.serveAsset}}
+	return []route{{"GET", "/assets/{name...}", open(), s.serveAsset}, {"GET", "/sheet-letters/{block}", open(), s.serveLetters}}
 }
 
 // serveAsset answers with one file; its address changes with its content, so

@@ -138,7 +138,15 @@ func TestOnlyTheSheetIsPrinted(t *testing.T) {
 	one := chrome.tab(t, b.http.URL)
 	one.signIn(account.Surgeon)
 	one.look(themeDim)
-	one.open("/eyes/" + string(b.withMedium(record.MediumOil)) + "/card.html")
+	oil := b.withMedium(record.MediumOil)
+	c, err := b.store.Course(context.Background(), oil, false)
+	must(t, err)
+	c.Persons[0].Names[0].Text = "王小明"
+	must(t, b.store.Write(context.Background(), record.Actor{AccountID: "test", Place: "test"}, func(tx *store.Tx) error {
+		_, err := tx.Put(context.Background(), c.Persons[0], "")
+		return err
+	}))
+	one.open("/eyes/" + string(oil) + "/card.html")
 	shown := ask[bool](one, `getComputedStyle(document.querySelector(".sheet-bar")).display !== "none" && !document.querySelector("[data-print]").hidden`)
 	printer := func(ctx context.Context, target *chromedp.Target) (chromedp.Void, error) {
 		_, err := cdp.Call(ctx, target, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
@@ -150,6 +158,7 @@ func TestOnlyTheSheetIsPrinted(t *testing.T) {
 		"rgb(255, 255, 255)": `getComputedStyle(document.querySelector(".sheet")).backgroundColor`,
 		"rgb(0, 0, 0)":       `getComputedStyle(document.querySelector(".sheet-side")).backgroundColor`,
 		"exact":              `getComputedStyle(document.querySelector(".sheet-side")).webkitPrintColorAdjust`,
+		"name loaded":        `document.fonts.ready.then(() => [...document.fonts].filter(f => f.family.includes("Sheet letters") && f.status === "loaded").length === 3 ? "name loaded" : "letters of the name not loaded")`,
 		"loaded":             `document.fonts.ready.then(() => [...document.fonts].some(f => f.family.includes("IBM Plex Sans") && f.status === "loaded") ? "loaded" : "not loaded")`,
 	} {
 		if got := ask[string](one, expression); got != want {

@@ -57,6 +57,9 @@ var (
 // glyphTables are what the PDF needs of a font.
 var glyphTables = []string{"cvt ", "fpgm", "glyf", "head", "hhea", "hmtx", "loca", "maxp", "prep"}
 
+// metricsTable holds what browsers ask of a font besides.
+const metricsTable = "OS/2"
+
 // readSource is the font file, unpacked.
 func readSource(file string) ([]byte, error) {
 	data, err := files.ReadFile(file)
@@ -93,6 +96,10 @@ func loadFace(file string) (*Face, error) {
 		if optional := tag == "cvt " || tag == "fpgm" || tag == "prep"; err != nil && !optional {
 			return nil, broken(err)
 		}
+	}
+	// A browser wants it, a PDF does not.
+	if f.tables[metricsTable], err = loader.RawTable(opentype.MustNewTag(metricsTable)); err != nil {
+		return nil, broken(err)
 	}
 	head, hhea := f.tables["head"], f.tables["hhea"]
 	for i := range f.Box {

@@ -14,6 +14,25 @@ import (
 // glyphs are put together from are added behind. The outlines, instructions and
 // widths are those of the face (OpenType 1.9, tables glyf, loca, hmtx, maxp).
 func (f *Face) Subset(glyphs []uint16) ([]byte, error) {
+	out, err := f.subsetTables(glyphs)
+	if err != nil {
+		return nil, err
+	}
+	return written(out, glyphTables), nil
+}
+
+// written puts tables into a file, in the order of their tags, which is sorted.
+func written(out map[string][]byte, order []string) []byte {
+	var tables []opentype.Table
+	for _, tag := range order {
+		if len(out[tag]) > 0 {
+			tables = append(tables, opentype.Table{Tag: opentype.MustNewTag(tag), Content: padded(out[tag])})
+		}
+	}
+	return opentype.WriteTTF(tables)
+}
+
+func (f *Face) subsetTables(glyphs []uint16) (map[string][]byte, error) {
 	all := slices.Clone(glyphs)
 	place := map[uint16]uint16{}
 	for i, g := range all {
@@ -61,17 +80,10 @@ func (f *Face) Subset(glyphs []uint16) ([]byte, error) {
 	binary.BigEndian.PutUint16(head[50:], 1) // loca holds 32-bit offsets
 	binary.BigEndian.PutUint16(hhea[34:], uint16(len(all)))
 	binary.BigEndian.PutUint16(maxp[4:], uint16(len(all)))
-	out := map[string][]byte{
+	return map[string][]byte{
 		"cvt ": f.tables["cvt "], "fpgm": f.tables["fpgm"], "prep": f.tables["prep"],
 		"glyf": outlines, "head": head, "hhea": hhea, "hmtx": hmtx, "loca": loca, "maxp": maxp,
-	}
-	var tables []opentype.Table
-	for _, tag := range glyphTables { // sorted, as the file wants them
-		if len(out[tag]) > 0 {
-			tables = append(tables, opentype.Table{Tag: opentype.MustNewTag(tag), Content: padded(out[tag])})
-		}
-	}
-	return opentype.WriteTTF(tables), nil
+	}, nil
 }
 
 func (f *Face) damaged() error {
