@@ -110,7 +110,7 @@ type ToldDiary struct {
 
 // ToldDiaries are the days that can have been told.
 func ToldDiaries() []ToldDiary {
-	const ours = "the hours are ours; no source"
+	const ours = "ours; no source"
 	return []ToldDiary{
 		{"face_down", "face down 8 h, upright 8 h, nights on the side with the nose down", "Pasu et al. 2020, doi 10.1001/jamaophthalmol.2020.0987 (abstract); the rest of the day is ours", tamponade.FaceDownDiary()},
 		{"not_on_the_back", "anything but the back", ours, tamponade.NonSupineDiary()},

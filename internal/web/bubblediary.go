@@ -48,7 +48,8 @@ type diaryDay struct {
 	Hours         []string
 }
 
-type diarySum struct{ Target, Told, Done string }
+// diarySum is one target over the first days, and the last day with any hour.
+type diarySum struct{ Target, Told, Done, ToldUntil, DoneUntil string }
 
 // rotaSection proposes a day for two targets.
 type rotaSection struct {
@@ -175,14 +176,14 @@ func (p *bubblePage) diaryCover(a *bench.BubbleAnswer, done tamponade.Diary) err
 		Title: "What the bubble covers, day by day", Below: "as told and as done · " + a.Bubble.Mixture.String(), ToldWords: d.Told.Name, DoneWords: words, Days: cover.Days,
 		Notes: []string{"Line and area: the middle course. Dark band: 95 % of sampled eyes, for what is done; those of what is told stand in the table. Level flat in a sphere; below 6 % fill a bubble is rounder and touches less than is shown."},
 	}
-	d.Days, d.Basis = 3, "three days are ours: no trial of 1, 3, 5 and 7 days was found"
+	d.Days, d.Basis = 3, "Three days are ours: no trial of 1, 3, 5 and 7 days was found."
 	if a.Advice != nil {
-		d.Days, d.Basis = a.Advice.Days.High, a.Advice.Basis
+		d.Days, d.Basis = a.Advice.Days.High, "Days: "+a.Advice.Basis+"."
 	}
 	for _, t := range cover.Targets {
 		chart.Targets = append(chart.Targets, figure.DiaryTarget{Target: t.Target, Told: t.Told, Done: t.Done})
 		d.Targets = append(d.Targets, t.Target)
-		d.Sums = append(d.Sums, diarySum{t.Target, sumWords(cover.Days, t.Told, d.Days), sumWords(cover.Days, t.Done, d.Days)})
+		d.Sums = append(d.Sums, diarySum{t.Target, sumWords(cover.Days, t.Told, d.Days), sumWords(cover.Days, t.Done, d.Days), untilWords(t.LastTold), untilWords(t.LastDone)})
 	}
 	d.Chart = figure.DrawDiary(chart)
 	for i, day := range cover.Days {
@@ -193,6 +194,14 @@ func (p *bubblePage) diaryCover(a *bench.BubbleAnswer, done tamponade.Diary) err
 		d.Rows = append(d.Rows, row)
 	}
 	return nil
+}
+
+// untilWords writes the last day on which a target is covered at all.
+func untilWords(day float64) string {
+	if day == 0 {
+		return "on no day"
+	}
+	return "day " + dayText(day)
 }
 
 // hourBand writes hours with their interval, shortly.
