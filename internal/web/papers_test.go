@@ -40,7 +40,7 @@ func TestPapers(t *testing.T) {
 		if got.status != http.StatusOK || !strings.Contains(got.body, `<article class="sheet `+size) || !strings.Contains(got.body, ".pdf?paper=") {
 			t.Errorf("%s: %d %.80s", path, got.status, got.body)
 		}
-		style := regexp.MustCompile(`href="(/assets/sheet-[^"]+\.css)"`).FindStringSubmatch(got.body)
+		style := regexp.MustCompile(`href="(/assets/sheet-[0-9a-f]{12}\.css)"`).FindStringSubmatch(got.body)
 		if style == nil {
 			t.Fatalf("%s names no style", path)
 		}
