@@ -88,8 +88,7 @@ func weighedQuantile(cloud []weighed, before, sum float64) (value float64, at in
 			between += w.weight
 		}
 		if between >= sum {
-			low, high, before = j+1, j+1, left
-			break
+			return cloud[j+1].value, j + 1, left
 		}
 		low, before = i, between
 	}
