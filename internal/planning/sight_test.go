@@ -53,9 +53,12 @@ func TestOwnSightHasItsInterval(t *testing.T) {
 		name      string
 		got, want float64
 	}{
-		{"mean after", got.After.Value, 0.3}, {"mean change", got.Change.Value, -0.2},
-		{"low end of the mean", got.Change.Low, -0.2 - t975*sd/math.Sqrt(5)}, {"high end", got.Change.High, -0.2 + t975*sd/math.Sqrt(5)},
-		{"low end of one eye", got.OneEye.Low, -0.2 - t975*sd*math.Sqrt(1.2)}, {"high end of one eye", got.OneEye.High, -0.2 + t975*sd*math.Sqrt(1.2)},
+		{"mean after", got.After.Value, 0.3},
+		{"mean change", got.Change.Value, -0.2},
+		{"low end of the mean", got.Change.Low, -0.2 - t975*sd/math.Sqrt(5)},
+		{"high end", got.Change.High, -0.2 + t975*sd/math.Sqrt(5)},
+		{"low end of one eye", got.OneEye.Low, -0.2 - t975*sd*math.Sqrt(1.2)},
+		{"high end of one eye", got.OneEye.High, -0.2 + t975*sd*math.Sqrt(1.2)},
 	} {
 		if math.Abs(c.got-c.want) > tolerance {
 			t.Errorf("%s: %.5f, want %.5f", c.name, c.got, c.want)

@@ -216,8 +216,21 @@ func plainJSON(value json.RawMessage) string {
 
 // fieldUnits are the endings of names that tell the unit of a number.
 var fieldUnits = []struct{ ending, unit string }{
-	{"mg_per_ml", "mg/mL"}, {"mmhg", "mmHg"}, {"mm", "mm"}, {"um", "µm"}, {"ml", "mL"}, {"cst", "mm²/s"}, {"percent", "%"},
-	{"degrees", "°"}, {"diopters", "D"}, {"minutes", "min"}, {"hours", "h"}, {"days", "days"}, {"s", "s"}, {"g", "G"}, {"m", "m"},
+	{"mg_per_ml", "mg/mL"},
+	{"mmhg", "mmHg"},
+	{"mm", "mm"},
+	{"um", "µm"},
+	{"ml", "mL"},
+	{"cst", "mm²/s"},
+	{"percent", "%"},
+	{"degrees", "°"},
+	{"diopters", "D"},
+	{"minutes", "min"},
+	{"hours", "h"},
+	{"days", "days"},
+	{"s", "s"},
+	{"g", "G"},
+	{"m", "m"},
 }
 
 // fieldWords names a field of a noun for people, and the unit of its number.
