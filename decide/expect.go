@@ -98,18 +98,8 @@ func (a *asked) published(r Rule) (Published, error) {
 	switch o.kind {
 	case "curve":
 		return a.curve(o, evidence.Gas)
-	case "pool":
-		all, err := evidence.Rows()
-		if err != nil {
-			return Published{}, err
-		}
-		return pooled(evidence.Filter{Question: o.question, Technique: o.technique}.Rows(all), r.Text)
-	case "rows":
-		rows, err := rowsByID(o.rows)
-		if err != nil {
-			return Published{}, err
-		}
-		return pooled(rows, r.Text)
+	case "pool", "rows":
+		return o.pooled(r.Text)
 	}
 	p := Published{Expected: estimate.Missing(r.Text), Events: -1}
 	rows, err := rowsByID(o.rows)
@@ -123,6 +113,50 @@ func (a *asked) published(r Rule) (Published, error) {
 		p.Eyes = max(p.Eyes, row.Eyes)
 	}
 	return p, nil
+}
+
+// pooled pools the groups of an origin "pool" or "rows".
+func (o origin) pooled(text string) (Published, error) {
+	if o.kind == "rows" {
+		rows, err := rowsByID(o.rows)
+		if err != nil {
+			return Published{}, err
+		}
+		return pooled(rows, text)
+	}
+	all, err := evidence.Rows()
+	if err != nil {
+		return Published{}, err
+	}
+	return pooled(evidence.Filter{Question: o.question, Technique: o.technique}.Rows(all), text)
+}
+
+// Ready fits the closure model and pools every group of studies that the table names,
+// ahead of the first question, which would otherwise wait some tenths of a second for
+// each. It is no more than a matter of time: [Decide] gives the same without it.
+func Ready() error {
+	if _, err := evidence.PublishedClosure(); err != nil {
+		return err
+	}
+	rules, err := Rules()
+	if err != nil {
+		return err
+	}
+	for _, r := range rules {
+		if r.Kind != KindClosure {
+			continue
+		}
+		o, err := originOf(r.Value)
+		if err != nil {
+			return err
+		}
+		if o.kind == "pool" || o.kind == "rows" {
+			if _, err := o.pooled(r.Text); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // pools remembers what was pooled, by row ids: the table of evidence never

@@ -24,7 +24,7 @@ func (s *Server) caseRoutes() []route {
 }
 
 // caseRows are the eyes of one page of the list.
-const caseRows = 40
+const caseRows = 25
 
 // casesPage is a stretch of the list of de-identified eyes.
 type casesPage struct {

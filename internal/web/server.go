@@ -8,7 +8,7 @@ import (
 	"net/http"
 	"time"
 
-	"limitans/evidence"
+	"limitans/decide"
 	"limitans/fault"
 	"limitans/internal/account"
 	"limitans/internal/record"
@@ -140,8 +140,7 @@ func (s *Server) Sweep(ctx context.Context) {
 }
 
 // prime works out ahead of the first question what takes a moment and stays: the
-// pseudonyms of a large record, the lists of today, the published closure model and
-// the own results.
+// pseudonyms of a large record, the lists of today, the published and the own results.
 func (s *Server) prime(ctx context.Context) {
 	for what, work := range map[string]func() error{
 		"pseudonyms": func() error { return s.cases.prime(ctx, s.Now()) },
@@ -149,11 +148,8 @@ func (s *Server) prime(ctx context.Context) {
 			_, err := s.due.read(ctx, s.Store, record.DayOf(s.Now()))
 			return err
 		},
-		"closure model": func() error {
-			_, err := evidence.PublishedClosure()
-			return err
-		},
-		"own results": func() error { return s.own.count(ctx, s.Store, s.Now()) },
+		"published results": decide.Ready,
+		"own results":       func() error { return s.own.count(ctx, s.Store, s.Now()) },
 	} {
 		if err := work(); err != nil && ctx.Err() == nil {
 			s.Log.Error("not made ready", "what", what, "error", err)
