@@ -58,6 +58,8 @@ var accessTable = map[string]string{
 	"GET /eyes/found":                           "stc",
 	"GET /bench":                                "stc",
 	"GET /bench/{calculator}":                   "stc",
+	"GET /bench/bubble":                         "stc",
+	"GET /bench/bubble/drawn":                   "stc",
 	"GET /registers":                            "stc",
 	"GET /eyes/{eye}/mixing":                    "stc",
 	"POST /eyes/{eye}/mixing":                   "st",

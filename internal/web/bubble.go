@@ -26,6 +26,8 @@ func (s *Server) bubbleRoutes() []route {
 // bubblePage is the Bubble station of one eye. What the record does not tell is
 // asked in its form and stays in the address; nothing of it is stored.
 type bubblePage struct {
+	At      string // address of the page
+	Bench   bool   // without a patient: no day of the calendar
 	Eye     eyeHead
 	Empty   bool // no gas ever: nothing to draw
 	In      bench.BubbleOfEye
@@ -133,7 +135,7 @@ func (s *Server) bubbleOf(r *http.Request) (*bubblePage, *bench.BubbleAnswer, er
 		return nil, nil, &fault.Error{Code: fault.Malformed, Where: "form", What: "cannot be read", Cause: err}
 	}
 	today := record.DayOf(s.Now())
-	p := &bubblePage{Eye: headOf(c, "bubble"), Query: r.Form}
+	p := &bubblePage{At: "/eyes/" + string(c.Eye.ID) + "/bubble", Eye: headOf(c, "bubble"), Query: r.Form}
 	if err := p.media(r, c, today); err != nil {
 		return nil, nil, err
 	}
@@ -165,20 +167,27 @@ func (s *Server) bubbleOf(r *http.Request) (*bubblePage, *bench.BubbleAnswer, er
 	if len(p.Missing) > 0 {
 		return p, nil, nil
 	}
+	answer, err := p.answer(question, err)
+	return p, answer, err
+}
+
+// answer predicts; what is wrong with the question stands at its field or above, and
+// nothing is answered then.
+func (p *bubblePage) answer(question *bench.Bubble, err error) (*bench.BubbleAnswer, error) {
 	var answer *bench.BubbleAnswer
 	if err == nil {
 		answer, err = bubbleAnswers.of(*question)
 	}
-	if err != nil {
-		if code := fault.CodeOf(err); code == "" || code == fault.Internal {
-			return nil, nil, err
-		}
-		if !bench.Blame(p.Fields, err) {
-			p.Trouble = err.Error()
-		}
-		return p, nil, nil
+	if err == nil {
+		return answer, nil
 	}
-	return p, answer, nil
+	if code := fault.CodeOf(err); code == "" || code == fault.Internal {
+		return nil, err
+	}
+	if !bench.Blame(p.Fields, err) {
+		p.Trouble = err.Error()
+	}
+	return nil, nil
 }
 
 // fill adds all that the whole page shows.
@@ -335,7 +344,7 @@ func (p *bubblePage) to(pairs ...string) string {
 			q.Del("roll")
 		}
 	}
-	return "/eyes/" + string(p.Eye.ID) + "/bubble?" + q.Encode()
+	return p.At + "?" + q.Encode()
 }
 
 // Leaflet is the address of the leaflet with the answers of this page.

@@ -39,6 +39,9 @@ type diarySection struct {
 	Rota    *rotaSection
 }
 
+// Dated reports whether the days are days of the calendar, which they are of a patient.
+func (d *diarySection) Dated() bool { return len(d.Rows) > 0 && d.Rows[0].Calendar != "" }
+
 // keptAnswer is an answer of another form of the page, kept in this one.
 type keptAnswer struct{ Name, Value string }
 
@@ -139,7 +142,7 @@ func (p *bubblePage) diary(r *http.Request, a *bench.BubbleAnswer) error {
 	}
 	var known bool
 	if d.Told, known = bench.ToldDiaryOf(key); !known {
-		d.Told, d.From = d.Choices[1], "The record does not tell a posture; this one stands here until one is chosen. "
+		d.Told, d.From = d.Choices[1], "No posture is told; this one stands here until one is chosen. "
 		if a.Asked.HoleUM > 400 {
 			d.Told = d.Choices[0]
 		}
@@ -231,7 +234,7 @@ func (p *bubblePage) without(drop func(name string) bool) string {
 	for _, k := range p.kept(func(name string) bool { return !drop(name) }) {
 		q.Set(k.Name, k.Value)
 	}
-	return "/eyes/" + string(p.Eye.ID) + "/bubble?" + q.Encode()
+	return p.At + "?" + q.Encode()
 }
 
 // rota proposes a day where two targets were told.

@@ -82,7 +82,7 @@ func (s *Server) allRoutes() []route {
 		s.scanRoutes(),
 		s.planRoutes(),
 		s.visitsRoutes(),
-		s.benchRoutes(),
+		s.benchRoutes(), s.benchBubbleRoutes(),
 		s.bubbleRoutes(),
 		s.registersRoutes(),
 		s.mixingRoutes(),
