@@ -109,8 +109,7 @@ func (s *Server) theatreSheet(r *http.Request, c *store.Course, unit *record.Uni
 	if t.Findings, t.Quantities, err = findingFigures(kept.Findings); err != nil {
 		return t, err
 	}
-	t.Slice, t.SliceWords = nil, ""
-	s.bestSlice(r.Context(), c, &t)
+	s.bestSlice(r.Context(), c, plan, &t)
 	for i, o := range plan.Options {
 		switch {
 		case o.Code == plan.Chosen:
@@ -256,26 +255,41 @@ func (s *Server) recipeOf(r *http.Request, c *store.Course, plan *record.Plan, s
 	return paper.Agent{Name: spoken, Quantity: "by the mixing sheet", Note: "two people sign it"}
 }
 
-// bestSlice draws the slice of the newest measured scan on which the hole is
-// widest. A scan that cannot be read leaves the sheet without a picture, which it
-// then says.
-func (s *Server) bestSlice(ctx context.Context, c *store.Course, t *paper.Theatre) {
+// measuredFor is the newest measured scan that was there when a plan was made: a
+// signed plan is never drawn with what was seen after it.
+func measuredFor(c *store.Course, plan *record.Plan) (*record.Scan, *record.HoleFigures) {
+	until := plan.MadeOn
+	if plan.Frozen() {
+		until = record.DayOf(plan.Signed.At)
+	}
 	for _, f := range slices.Backward(c.Figures) {
 		at := slices.IndexFunc(c.Scans, func(one *record.Scan) bool { return one.ID == f.ScanID })
-		if at < 0 {
-			continue
+		if at >= 0 && !until.CertainlyBefore(c.Scans[at].Taken) {
+			return c.Scans[at], f
 		}
-		on, err := s.takeScan(ctx, c.Scans[at], c.Eye)
-		if err != nil {
-			t.SliceWords = "the scan of " + c.Scans[at].Taken.Words() + " cannot be read now"
-			return
-		}
-		result, err := s.measured(ctx, on, c.Eye, f)
-		if err != nil {
-			t.SliceWords = "the scan of " + c.Scans[at].Taken.Words() + " cannot be drawn now"
-			return
-		}
-		_, t.Slice, t.SliceWords = paper.FromScan(result)
+	}
+	return nil, nil
+}
+
+// bestSlice draws the slice of that scan on which the hole is widest. A scan that
+// cannot be read leaves the sheet without a picture, which it then says.
+func (s *Server) bestSlice(ctx context.Context, c *store.Course, plan *record.Plan, t *paper.Theatre) {
+	scan, figures := measuredFor(c, plan)
+	if scan == nil {
 		return
+	}
+	on, err := s.takeScan(ctx, scan, c.Eye)
+	if err != nil {
+		t.SliceWords = "the scan of " + scan.Taken.Words() + " cannot be read now"
+		return
+	}
+	result, err := s.measured(ctx, on, c.Eye, figures)
+	if err != nil {
+		t.SliceWords = "the scan of " + scan.Taken.Words() + " cannot be drawn now"
+		return
+	}
+	_, t.Slice, t.SliceWords = paper.FromScan(result)
+	if t.SliceWords != "" {
+		t.SliceWords = "Scan of " + scan.Taken.Words() + ". " + t.SliceWords
 	}
 }
