@@ -1,6 +1,7 @@
 package tamponade
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -9,6 +10,7 @@ import (
 	"sync/atomic"
 
 	"limitans/estimate"
+	"limitans/fault"
 )
 
 // Courses are sampled courses of one bubble. They answer one question after
@@ -203,6 +205,22 @@ func each(n int, work func(i int)) {
 		})
 	}
 	all.Wait()
+}
+
+// PathFill is what one sampled course shows on a day: its fill, a share of the cavity
+// and at most 1. Courses are numbered from 0 in the order of sampling; each of those
+// of [Sample] is as likely as any other. Faults: Unsupported for courses narrowed by
+// observations, which are not; Invalid for a number or a day out of reach.
+func (c *Courses) PathFill(path int, day float64) (float64, error) {
+	switch {
+	case c.weights != nil:
+		return nan, &fault.Error{Code: fault.Unsupported, Where: "path", What: "courses narrowed by observations are not equally likely", Mend: "ask for medians and intervals"}
+	case path < 0 || path >= len(c.tight):
+		return nan, &fault.Error{Code: fault.Invalid, Where: "path", What: fmt.Sprintf("there is no course %d", path), Expected: fmt.Sprintf("0 to %d", len(c.tight)-1)}
+	case !(day >= 0 && day <= MaxDays):
+		return nan, &fault.Error{Code: fault.Invalid, Where: "day", What: fmt.Sprintf("%g is out of reach", day), Expected: fmt.Sprintf("0 to %g", MaxDays)}
+	}
+	return c.tight[path].fillOn(day, new(fastCourse)), nil
 }
 
 // fillOn is the fill on one day, at most 1.

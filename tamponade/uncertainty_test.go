@@ -398,3 +398,48 @@ func BenchmarkRefit(b *testing.B) {
 		}
 	}
 }
+
+// The courses one by one are those behind the answer: their quantiles are its
+// median and interval.
+func TestPathsAreTheAnswer(t *testing.T) {
+	const paths = 401
+	c, err := Sample(aBubble(t, Mixture{AgentSF6, 20}), 5, paths)
+	if err != nil {
+		t.Fatal(err)
+	}
+	days := []float64{0, 1, 4.3, 9, MaxDays}
+	answer, err := c.Answer(Question{Days: days})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, day := range days {
+		fills := make([]float64, paths)
+		for path := range fills {
+			if fills[path], err = c.PathFill(path, day); err != nil {
+				t.Fatal(err)
+			}
+		}
+		slices.Sort(fills)
+		for share, got := range map[float64]float64{0.025: answer.Fill[i].Low, 0.5: answer.Fill[i].Value, 0.975: answer.Fill[i].High} {
+			// The two ways to the same exponentials round by 1e-10, see fillOctaves.
+			if want := fills[int(share*(paths-1))]; math.Abs(got-want) > 1e-9 {
+				t.Errorf("day %g: the share %g of the paths lies below %.12f, answered %.12f", day, share, want, got)
+			}
+		}
+	}
+	narrowed, err := SampleSeen(aBubble(t, Mixture{AgentSF6, 20}), []Observation{{4, 0.4, 0.07}}, 5, paths)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, refused := range map[string]func() (float64, error){
+		"no such path":   func() (float64, error) { return c.PathFill(paths, 1) },
+		"negative path":  func() (float64, error) { return c.PathFill(-1, 1) },
+		"before surgery": func() (float64, error) { return c.PathFill(0, -1) },
+		"no day":         func() (float64, error) { return c.PathFill(0, math.NaN()) },
+		"narrowed":       func() (float64, error) { return narrowed.PathFill(0, 1) },
+	} {
+		if fill, err := refused(); err == nil || !math.IsNaN(fill) {
+			t.Errorf("%s: %g, %v", name, fill, err)
+		}
+	}
+}

@@ -20,6 +20,7 @@ type Clinic struct {
 	seed     uint64
 	today    record.Date
 	batches  []*record.Batch
+	bubbles  bubbleCourses
 }
 
 // Entry is one stored noun with the moment at which it was written and by whom.
@@ -81,11 +82,44 @@ func (c *Clinic) Case(n int) (*Case, error) {
 	if n < 0 || n >= c.patients {
 		return nil, &fault.Error{Code: fault.NotFound, Where: "invented clinic", What: fmt.Sprintf("there is no patient %d", n), Expected: fmt.Sprintf("0 to %d", c.patients-1)}
 	}
+	if n == freshPatient {
+		return c.freshCase()
+	}
+	b := c.tell(n, 0)
+	return b.out, b.err
+}
+
+// tell tells patient n, from a first visit so many days ago or, with 0, from a day
+// that is drawn.
+func (c *Clinic) tell(n, startDaysAgo int) *teller {
 	b := newTeller(c, n)
 	chosen := courseOf(n, b.rng)
-	b.out.Course = chosen.Name
+	b.out.Course, b.startDaysAgo = chosen.Name, startDaysAgo
 	b.introduce(chosen)
 	chosen.tell(b)
+	return b
+}
+
+// One patient was operated with gas a few days ago, on purpose: by chance a small
+// clinic has nobody with gas in the eye, and it is then that one looks at a bubble.
+const (
+	freshPatient  = 12 // after those who have one course each
+	freshCourse   = 1  // of the table: always gas
+	freshDaysAgo  = 3
+	longEnoughAgo = 100 // from the first visit to the operation and beyond
+)
+
+// freshCase tells the patient twice: once to see how long the operation is waited
+// for, once from the day that makes it fresh. Days change nothing else in a story.
+func (c *Clinic) freshCase() (*Case, error) {
+	b := c.tell(freshPatient, longEnoughAgo)
+	for _, e := range b.out.Entries {
+		if o, is := e.Entity.(*record.Operation); is {
+			daysAgo, _ := o.On.DaysUntil(c.today)
+			b = c.tell(freshPatient, longEnoughAgo-daysAgo+freshDaysAgo)
+			break
+		}
+	}
 	return b.out, b.err
 }
 
@@ -130,6 +164,9 @@ func courseOf(n int, rng *rand.Rand) Course {
 	at := rng.IntN(total)
 	if n < len(courses) {
 		return courses[n]
+	}
+	if n == freshPatient {
+		return courses[freshCourse]
 	}
 	for _, c := range courses {
 		if at < c.Weight {

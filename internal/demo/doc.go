@@ -20,6 +20,11 @@
 // [Courses]; what would happen after today has not happened yet, what a patient
 // who stays away would have done is missing, as in life.
 //
+// How much gas or air a visit finds is the one thing that is computed: each filled
+// eye follows one course sampled by package limitans/tamponade for its mixture and
+// lens, and a reading misses it by the error that is stored with it. One patient is
+// operated with gas a few days before today, whatever the day.
+//
 // Names are built from words that say that they are invented.
 //
 // # Assumptions and range

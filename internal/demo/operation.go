@@ -49,6 +49,7 @@ func (t *teller) operate(s surgery) {
 	plan.Signed = t.sign(t.surgeon)
 	t.write(t.surgeon, plan)
 
+	began := t.now()
 	o := &record.Operation{
 		PatientID: t.patient.ID, EyeID: t.eye.ID, PlanID: plan.ID, On: t.day, StartedAt: record.Clock(t.now().Format("15:04")),
 		Procedure: s.procedure, Side: t.eye.Side, Indication: s.indication, Surgeon: t.surgeon,
@@ -94,10 +95,7 @@ func (t *teller) operate(s surgery) {
 	o.Signed = t.sign(o.Surgeon)
 	if t.write(t.surgeon, o) {
 		t.medium = s.tamponade
-		t.bubblePercent = 0
-		if s.tamponade == record.MediumGas || s.tamponade == record.MediumAir {
-			t.bubblePercent = t.between(80, 95)
-		}
+		t.fillWithGas(s, began)
 	}
 }
 

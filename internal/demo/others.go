@@ -108,18 +108,14 @@ func (t *teller) retainedLiquid() {
 		retinotomy: math.Round(t.between(0, 120)/10) * 10, tamponade: record.MediumGas, gas: record.C3F8, percent: 12, posture: record.PostureUpright,
 	})
 	t.wait(1)
-	t.visit(seen{logMAR: 2.3, pressure: t.quiet(), reading: true, dueInDays: 10, dueFor: record.DueGasCheck})
+	t.visit(seen{logMAR: 2.3, pressure: t.quiet(), dueInDays: 10, dueFor: record.DueGasCheck})
 	t.wait(58 + t.rng.IntN(10))
-	t.medium = record.MediumFluid
 	droplet, distance := math.Round(t.between(300, 1100)), math.Round(t.between(0, 200))
-	under := []record.MediumSeen{
-		{Medium: record.MediumGas, State: record.LookNone},
-		{Medium: record.MediumHeavyLiquid, State: record.LookSubretinal, DropletUM: &droplet, FoveaDistanceUM: &distance},
-	}
+	under := []record.MediumSeen{{Medium: record.MediumHeavyLiquid, State: record.LookSubretinal, DropletUM: &droplet, FoveaDistanceUM: &distance}}
 	t.visit(seen{logMAR: 1.1, pressure: t.quiet(), media: under, problems: []record.ComplicationCode{record.CompRetainedLiquid}, dueInDays: 21, dueFor: record.DueHeavyLiquid})
 	t.wait(14 + t.rng.IntN(21))
 	if t.chance(30) {
-		t.visit(seen{logMAR: 1.1, pressure: t.quiet(), media: under[1:], dueInDays: 60, dueFor: record.DueHeavyLiquid, note: "Patient asks to wait."})
+		t.visit(seen{logMAR: 1.1, pressure: t.quiet(), media: under, dueInDays: 60, dueFor: record.DueHeavyLiquid, note: "Patient asks to wait."})
 		return
 	}
 	t.operate(surgery{
@@ -127,8 +123,7 @@ func (t *teller) retainedLiquid() {
 		tamponade: record.MediumAir, posture: record.PostureNotSupine,
 	})
 	t.wait(7 + t.rng.IntN(4))
-	t.medium = record.MediumFluid
-	gone := []record.MediumSeen{{Medium: record.MediumHeavyLiquid, State: record.LookNone}, {Medium: record.MediumAir, State: record.LookNone}}
+	gone := []record.MediumSeen{{Medium: record.MediumHeavyLiquid, State: record.LookNone}}
 	t.visit(seen{logMAR: 0.9, pressure: t.quiet(), media: gone, dueInDays: 60, dueFor: record.DueReview})
 	t.late(0.9, 0.1, "")
 }

@@ -59,7 +59,6 @@ func (t *teller) holeSurgery(sizeUM float64, flap record.FlapType) surgery {
 
 // followGas writes the visits after an operation with gas or air.
 func (t *teller) followGas(before, sizeUM float64, closed bool) {
-	longest := map[record.Medium]int{record.MediumAir: 6, record.MediumGas: 15}[t.medium]
 	t.wait(1)
 	high := t.chance(15)
 	pressure := t.quiet()
@@ -67,42 +66,36 @@ func (t *teller) followGas(before, sizeUM float64, closed bool) {
 	if high {
 		pressure, problems = t.between(26, 38), []record.ComplicationCode{record.CompHighPressure}
 	}
-	t.visit(seen{logMAR: 2.3, pressure: pressure, problems: problems, reading: true, dueInDays: 7, dueFor: record.DueGasCheck})
+	t.visit(seen{logMAR: 2.3, pressure: pressure, problems: problems, dueInDays: 7, dueFor: record.DueGasCheck})
 	t.wait(6 + t.rng.IntN(3))
-	t.bubblePercent *= math.Max(0, 1-7/float64(max(longest, 1)))
-	if t.medium == record.MediumAir {
-		t.bubblePercent = 0
-	}
-	gone := t.bubblePercent < 5
-	if gone {
-		t.medium = record.MediumFluid
-	}
 	class := record.ElevatedOpen
 	if closed {
 		class = record.FlatClosed
 	}
-	s := seen{logMAR: 1.2, pressure: t.quiet(), reading: !gone, dueInDays: 21, dueFor: record.DueGasCheck}
-	if gone {
-		s.logMAR, s.closure, s.dueFor = before, class, record.DueReview
-		s.media = []record.MediumSeen{{Medium: record.MediumGas, State: record.LookNone}}
-	}
-	t.visit(s)
+	t.visit(t.pastTheGas(seen{logMAR: before, pressure: t.quiet(), closure: class, dueInDays: 21, dueFor: record.DueReview}))
 	t.wait(18 + t.rng.IntN(14))
-	t.bubblePercent, t.medium = 0, record.MediumFluid
 	gain := 0.0
 	if closed {
 		gain = 0.1 + t.between(0, 0.15)
 	}
-	t.visit(seen{
-		logMAR: before - gain, pressure: t.quiet(), closure: class, dueInDays: 60, dueFor: record.DueReview,
-		media: []record.MediumSeen{{Medium: record.MediumGas, State: record.LookNone}},
-	})
+	t.visit(t.pastTheGas(seen{logMAR: before - gain, pressure: t.quiet(), closure: class, dueInDays: 60, dueFor: record.DueReview}))
 	if closed {
 		t.scanClosed()
 	} else {
 		t.scanHole(sizeUM * t.between(0.9, 1.2))
 	}
 	t.late(before, gain, class)
+}
+
+// pastTheGas is a visit as far as gas lets the macula be seen.
+func (t *teller) pastTheGas(s seen) seen {
+	switch fill := t.gasFill(); {
+	case fill > coveredFill:
+		s.logMAR, s.closure, s.dueFor = 1.2, "", record.DueGasCheck
+	case fill > 0:
+		s.dueFor = record.DueGasCheck
+	}
+	return s
 }
 
 // late writes the visits at about three, six and twelve months.
@@ -163,13 +156,9 @@ func (t *teller) failedHole() {
 	first.peels = []record.Peel{{Membrane: record.MembraneHyaloid, State: record.Peeled}, {Membrane: record.MembraneILM, State: record.PartlyPeeled}}
 	t.operate(first)
 	t.wait(1)
-	t.visit(seen{logMAR: 2.3, pressure: t.quiet(), reading: true, dueInDays: 10, dueFor: record.DueGasCheck})
+	t.visit(seen{logMAR: 2.3, pressure: t.quiet(), dueInDays: 10, dueFor: record.DueGasCheck})
 	t.wait(24 + t.rng.IntN(10))
-	t.medium = record.MediumFluid
-	t.visit(seen{
-		logMAR: before + 0.05, pressure: t.quiet(), closure: record.ElevatedOpen, problems: nil, dueInDays: 30, dueFor: record.DueReview,
-		media: []record.MediumSeen{{Medium: record.MediumGas, State: record.LookNone}},
-	})
+	t.visit(seen{logMAR: before + 0.05, pressure: t.quiet(), closure: record.ElevatedOpen, dueInDays: 30, dueFor: record.DueReview})
 	t.scanHole(size * 1.1)
 	t.wait(30 + t.rng.IntN(40))
 	again := t.holeSurgery(size*1.1, record.FlapFree)

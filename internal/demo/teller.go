@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"limitans/acuity"
@@ -21,6 +22,8 @@ type teller struct {
 	out    *Case
 	err    error
 
+	startDaysAgo int // first visit; 0: a day that is drawn
+
 	day     record.Date
 	minute  int // of the day
 	silent  bool
@@ -28,11 +31,11 @@ type teller struct {
 	patient *record.Patient
 	eye     *record.Eye
 	surgeon record.AccountID
-	// lens, medium and bubblePercent are the eye's present state.
-	lens          record.LensState
-	medium        record.Medium
-	bubblePercent float64
-	lastVisit     *record.Visit
+	// lens, medium and bubble are the eye's present state.
+	lens      record.LensState
+	medium    record.Medium
+	bubble    *bubble
+	lastVisit *record.Visit
 }
 
 func newTeller(c *Clinic, n int) *teller {
@@ -93,8 +96,11 @@ func (t *teller) sign(by record.AccountID) *record.Signature {
 // introduce writes who the patient is and which eye it is about.
 func (t *teller) introduce(c Course) {
 	first := 20 + t.rng.IntN(c.longestDays)
+	if t.startDaysAgo > 0 {
+		first = t.startDaysAgo
+	}
 	t.day, _ = t.clinic.today.AddDays(-first)
-	if t.out.Number >= len(courses) && t.chance(c.lossPercent) {
+	if t.out.Number >= len(courses) && t.startDaysAgo == 0 && t.chance(c.lossPercent) {
 		t.out.Lost = true
 		t.lostOn, _ = t.day.AddDays(15 + t.rng.IntN(150))
 	}
@@ -151,8 +157,7 @@ type seen struct {
 	pressure  float64
 	closure   record.ClosureClass
 	problems  []record.ComplicationCode
-	reading   bool // a bubble reading
-	media     []record.MediumSeen
+	media     []record.MediumSeen // beside gas and air, which every visit looks for
 	dueInDays int
 	dueFor    record.DueFor
 	note      record.FreeText
@@ -162,8 +167,9 @@ type seen struct {
 func (t *teller) visit(s seen) {
 	v := &record.Visit{
 		PatientID: t.patient.ID, EyeID: t.eye.ID, On: t.day, At: record.Clock(t.now().Format("15:04")), SeenBy: clinicNurse,
-		Lens: t.lens, MediaSeen: s.media, Note: s.note,
+		Lens: t.lens, MediaSeen: slices.Clone(s.media), Note: s.note,
 	}
+	t.lookForGas(v)
 	entry := record.AcuityEntry{Raw: record.FreeText(t.written(s.logMAR))}
 	entry.Understood = acuity.Parse(string(entry.Raw), acuity.Options{})
 	if t.medium != record.MediumFluid {
@@ -178,10 +184,6 @@ func (t *teller) visit(s seen) {
 	}
 	if s.closure != "" {
 		v.Closure = &record.Closure{Class: s.closure, Source: record.ClosureFromOCT, By: t.surgeon}
-	}
-	if s.reading {
-		fill, wrong := math.Round(t.bubblePercent), 10.0
-		v.Bubble = []record.BubbleReading{{Medium: t.medium, FillPercent: &fill, FillErrorPercent: &wrong, At: v.At}}
 	}
 	for _, code := range s.problems {
 		v.Complications = append(v.Complications, record.Complication{Code: code, Since: t.day})

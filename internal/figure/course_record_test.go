@@ -245,8 +245,8 @@ func TestZoomsAreWindows(t *testing.T) {
 func TestDemoEyesSayTheirStory(t *testing.T) {
 	clinic := demoClinic(t, 60)
 	for n, want := range map[int][]string{
-		2: {"Flap, SF6", "0.48 (6/18)", "494 ± 29", "flat closed", "SF6 20 %", "34, drops", "high pressure", "through gas, not counted"},
-		4: {"Peel, SF6", "Flap, SF6", "1.04 (6/60-2)", "1.00 (6/60)", "0.60 (6/24)", "615 ± 36", "677 ± 40", "2nd surgery", "seen empty"},
+		2: {"Flap, SF6", "0.30 (6/12)", "494 ± 29", "flat closed", "SF6 20 %", "34, drops", "high pressure", "through gas, not counted"},
+		4: {"Peel, SF6", "Flap, SF6", "1.04 (6/60-2)", "1.00 (6/60)", "0.60 (pinhole)", "615 ± 36", "677 ± 40", "2nd surgery", "seen empty"},
 		7: {"Peel, oil", "Oil removal", "1.30 (3/60)", "Invented silicone oil 1300 cSt, 4.9 mL", "hand movements"},
 		8: {"Vitrectomy, C3F8", "Heavy liquid removal, air", "Heavy liquid", "Invented perfluoro-octane", "retained heavy liquid", "C3F8 12 %", "air"},
 	} {
