@@ -204,6 +204,9 @@ func banded(format string, e estimate.Estimate, unit string) string {
 	if !e.Known() {
 		return "not computed: " + e.Basis
 	}
+	if math.IsNaN(e.High) {
+		return fmt.Sprintf(format, e.Value) + " " + unit + fmt.Sprintf(" ("+format+" to no limit)", e.Low)
+	}
 	return fmt.Sprintf(format, e.Value) + " " + unit + fmt.Sprintf(" ("+format+" to "+format+")", e.Low, e.High)
 }
 

@@ -138,10 +138,16 @@ func fills(o *Operation) bool {
 	return slices.ContainsFunc(o.Agents, func(a AgentUse) bool { return a.Action == AgentPlaced && mediumOf(a.Class) != "" })
 }
 
-// looks returns what a visit says about media, with the complications that imply
-// a look.
+// looks returns what a visit says about media, with the readings of a bubble and the
+// complications that imply a look.
 func looks(v *Visit) []MediumSeen {
 	out := slices.Clone(v.MediaSeen)
+	for _, b := range v.Bubble {
+		said := slices.ContainsFunc(v.MediaSeen, func(seen MediumSeen) bool { return alike(seen.Medium, b.Medium) })
+		if !said && (above(b.FillPercent) || above(b.MeniscusPercent)) {
+			out = append(out, MediumSeen{Medium: b.Medium, State: LookPartial})
+		}
+	}
 	for _, c := range v.Complications {
 		switch c.Code {
 		case CompEmulsification:
@@ -154,6 +160,9 @@ func looks(v *Visit) []MediumSeen {
 	}
 	return out
 }
+
+// above reports a share that was read and is not nothing.
+func above(percent *float64) bool { return percent != nil && *percent > 0 }
 
 // mediumOf returns the medium an agent makes, or nothing.
 func mediumOf(class AgentClass) Medium {
