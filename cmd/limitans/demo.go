@@ -44,7 +44,7 @@ func (c demoCommand) Run(out *console) error {
 		return err
 	}
 	defer p.close()
-	fmt.Fprintf(out.Stdout, "%s, invented, open until you interrupt it:\n", demo.Place)
+	fmt.Fprintf(out.Stdout, "%s, open until you interrupt it:\n", demo.Place)
 	return serve(out, p, account.Mode{Demo: true}, serving{address: c.Address, workers: 1})
 }
 

@@ -29,7 +29,8 @@ const leastSight = 5
 type Sight struct {
 	Eyes    int // operations with an acuity before and in the window
 	Missing int // operations without one of the two, old enough to have both
-	// After is the mean afterwards, Change the mean of after minus before (negative
+	// Intervals are those of the one-sample t distribution (NIST/SEMATECH e-Handbook,
+	// 1.3.5.2, from memory). After is the mean afterwards, Change the mean of after minus before (negative
 	// is better); each with the 95 % interval of the mean,
 	//
 	//	mean ± t(0.975, n−1)·s/√n.
