@@ -309,6 +309,7 @@ func visitsAhead(c *store.Course, today record.Date) []paper.Appointment {
 			out = append(out, paper.Appointment{On: v.DueBy, What: dueWords(v.DueFor)})
 		}
 	}
+	slices.SortStableFunc(out, func(a, b paper.Appointment) int { return a.On.Compare(b.On) })
 	return out
 }
 

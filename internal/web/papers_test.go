@@ -197,3 +197,15 @@ func TestVisitsCalendar(t *testing.T) {
 		t.Error("no eye of the clinic has a visit ahead")
 	}
 }
+
+// TestVisitsAheadStandByTheirDays: a leaflet lists what lies ahead, the next first.
+func TestVisitsAheadStandByTheirDays(t *testing.T) {
+	due := func(month, day int) *record.Visit {
+		return &record.Visit{DueBy: record.Date{Year: 2026, Month: month, Day: day}, DueFor: record.DueReview}
+	}
+	c := &store.Course{Course: record.Course{Visits: []*record.Visit{due(12, 11), due(11, 2), due(11, 30)}}}
+	got := visitsAhead(c, record.Date{Year: 2026, Month: 11, Day: 24})
+	if len(got) != 2 || got[0].On.ISO() != "2026-11-30" || got[1].On.ISO() != "2026-12-11" {
+		t.Errorf("%v", got)
+	}
+}
